@@ -54,11 +54,15 @@ def has_worker() -> bool:
 
 def listens_on_loopback() -> bool:
     """Whether only this machine can reach the server directly."""
-    told = os.environ.get("MUSTERPLOT_LISTENS", "127.0.0.1").strip("[]")
-    if told == "localhost":
+    return is_loopback(os.environ.get("MUSTERPLOT_LISTENS", "127.0.0.1").strip("[]"))
+
+
+def is_loopback(name: str) -> bool:
+    """Whether a name or address is this machine's to itself: 127.0.0.1, localhost, ::1."""
+    if name == "localhost":
         return True
     try:
-        return ipaddress.ip_address(told).is_loopback
+        return ipaddress.ip_address(name).is_loopback
     except ValueError:
         return False
 

@@ -43,7 +43,6 @@ SUBMISS = z(13, "0900")
 SLICK = z(13, "1010")
 BUOY_PARTED = z(13, "1125")
 SUBSUNK = z(13, "1300")
-BEARINGS_FROM, BEARINGS_TO = z(13, "1400"), z(13, "2100")
 ESCAPEES_SEEN = z(13, "1530")
 TELEPHONE = z(13, "2140")
 
@@ -71,7 +70,7 @@ PORTS = {
     "Aldermouth": Position(51.8400, -8.2700),
 }
 HOME_BASE = Position(43.9000, -69.0000)  # LIMPET's home, flown in four loads
-CHAMBERS, CHAMBER_PLACES = 2, 18  # attendants included
+CHAMBER_PLACES = 18  # attendants included
 
 # Who is where, as told by underwater telephone at TELEPHONE
 FORWARD, FORWARD_STRETCHER, FORWARD_BAR_ABS = 24, 4, 1.1
@@ -87,7 +86,7 @@ GAS = {
 LAUNCH_HS_M, RECOVERY_HS_M = 3.0, 2.5
 THROUGH_WATER_KN, MATING_KN = 1.2, 0.8
 BLOW_FROM, BLOW_TO, BLOW_PEAK_HS_M = z(16, "1000"), z(16, "2200"), 4.5
-SWELL_TO, SWELL_HS_M, SWELL_TP_S = z(17, "0400"), 2.6, 11.0
+SWELL_TO, SWELL_HS_M = z(17, "0400"), 2.6
 FIRST_LIFT = z(16, "0400")
 
 # The response: the support ship's passage and call (forward port, tracks). Flown from home by

@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from layers.answers import Answers, Persons
+from layers.earth.clock import iso_s
 from layers.earth.told import (
     DiveVerdict,
     FirstOut,
@@ -134,4 +135,4 @@ def _fields(value: Any, now: datetime | None) -> dict[str, Any]:
 
 
 def _iso(at: datetime | None) -> str | None:
-    return None if at is None else at.isoformat(timespec="seconds").replace("+00:00", "Z")
+    return None if at is None else iso_s(at)

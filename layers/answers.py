@@ -13,7 +13,6 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from layers.at_rest import at_rest
 from layers.catalogue import LAYERS
 from layers.contract import Moment, Shown, Unavailable, View
 from layers.earth.told import (
@@ -292,4 +291,35 @@ def _alarms(watch: WatchState) -> tuple[AlarmNow, ...]:
             record_id=state.alarm.id,
         )
         for state in most_pressing(watch.alarms, watch.at)
+    )
+
+
+def _rests(persons: object, watch: WatchState) -> bool:
+    """Whether the operation is at its end: told so, and nobody is left to be brought out.
+
+    Somebody in the hull, in a vehicle, adrift or not heard of keeps everything running, whatever
+    was told.
+    """
+    if watch.stages or (watch.ended_at is None and watch.closed is None):
+        return False
+    return isinstance(persons, PersonsNow) and not (
+        persons.in_hull or persons.in_vehicle or persons.adrift or persons.not_heard_of
+    )
+
+
+def at_rest(found: Answers, watch: WatchState) -> Answers:
+    """Return the answers; at the end with windows, margins and what would come next at rest."""
+    if not _rests(found.persons, watch):
+        return found
+    quiet = NotKnown(missing=(f"rests, {watch.stage_words()}",))
+    return replace(
+        found,
+        margin={},
+        margin_unless=quiet,
+        all_out=quiet,
+        dive=quiet,
+        sortie=found.sortie if isinstance(found.sortie, Stated) else quiet,
+        next_decision=quiet,
+        first_out=quiet,
+        search_next=quiet,
     )

@@ -9,11 +9,13 @@ from __future__ import annotations
 import logging
 from collections.abc import Iterable, Mapping, MutableMapping
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from graphlib import TopologicalSorter
+from typing import Any
 
 from layers.catalogue import BY_KEY, KINDS, LAYERS
 from layers.contract import Layer, Moment, Shown, Unavailable, View
+from layers.earth.clock import EPOCH
 from layers.earth.errors import MusterplotError
 from layers.earth.tells import Tells
 from layers.earth.values import HandedOn
@@ -24,7 +26,6 @@ log = logging.getLogger(__name__)
 
 ROUGH = " first look"  # behind a result's key: the rough one that stands until it is there
 FIRST = " first"  # behind a layer's key: worked out without those that it uses afterwards
-DAY_ONE = datetime(1970, 1, 1, tzinfo=UTC)  # grains are counted from here
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,6 +48,11 @@ class Picture:
         if not isinstance(found, Unavailable) or not found.owed:
             return ""
         return found.headline if short else found.reason
+
+    def result(self, key: str) -> Any:
+        """Return what a layer worked out, or None where `shown` has none."""
+        found = self.shown(key)
+        return None if found is None else found.result
 
 
 def compute_order(keys: Iterable[str] | None = None) -> tuple[str, ...]:
@@ -103,7 +109,7 @@ def standing(layer: Layer, known: Known, moment: Moment) -> Stand:
     last = known.last_seq(prompt_kinds(layer))
     recorded = known.recorded_at(last)
     step = timedelta(seconds=layer.grain_s)
-    at = DAY_ONE + (moment.at - DAY_ONE) // step * step
+    at = EPOCH + (moment.at - EPOCH) // step * step
     if recorded is not None:
         at = max(at, recorded)
     if at >= moment.at:

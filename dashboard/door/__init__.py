@@ -10,11 +10,10 @@ tunnel from the same port of another machine can not be told from the room.
 
 from __future__ import annotations
 
-import ipaddress
 from collections.abc import Mapping
 from urllib.parse import urlsplit
 
-from dashboard.settings import own_port
+from dashboard.settings import is_loopback, own_port
 
 # What a browser sends by itself over plain http on this machine (RFC 9110, RFC 6455, Fetch
 # Metadata; Chromium and Firefox, seen), and what the plot's own pages add.
@@ -46,13 +45,7 @@ def through_a_proxy(headers: Mapping[str, str]) -> bool:
 
 def names_loopback(host: str) -> bool:
     """Whether a Host header names this machine to itself: 127.0.0.1, localhost, ::1."""
-    name = host_name(host)
-    if name == "localhost":
-        return True
-    try:
-        return ipaddress.ip_address(name).is_loopback
-    except ValueError:
-        return False
+    return is_loopback(host_name(host))
 
 
 def host_name(host: str) -> str:

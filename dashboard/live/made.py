@@ -11,6 +11,7 @@ from typing import Any
 from dashboard.chart.chart_view import ChartView, drawn_marks
 from dashboard.live.place import digest
 from dashboard.view import Seen
+from layers.scene.land_metres import json_text
 
 CHART, LAYER = "chart", "chart/"
 Have = Mapping[str, str]
@@ -81,12 +82,12 @@ def made_parts(seen: Seen, names: set[str], chart: str) -> dict[str, tuple[str, 
     found = {}
     for name in names & PARTS.keys():
         inner = PARTS[name](seen)
-        found[name] = (_json(inner), digest(inner))
+        found[name] = (json_text(inner), digest(inner))
     if CHART in names and chart:
         drawn = drawn_marks(seen, ChartView.read(chart))
         layers = drawn.names()
         told = {**drawn.told, "layers": layers, "view": digest(chart)}
-        found[CHART] = (_json(told), digest(json.dumps([drawn.told, layers])))
+        found[CHART] = (json_text(told), digest(json.dumps([drawn.told, layers])))
         for name, known in layers:
             found[LAYER + name] = (gzip.decompress(drawn.layers[name]).decode(), known)
     return found
@@ -105,13 +106,9 @@ def steps_from(before: State | None, parts: Mapping[str, tuple[str, str]]) -> di
             found |= {k: step for k, step in before.steps.items() if k[0] == name}
             continue
         old, new = json.loads(held[0]), json.loads(text)
-        places = {_json(one): number for number, one in enumerate(old["features"])}
-        rows = [places.get(_json(one), one) for one in new["features"]]
-        step = _json({**new, "features": rows, "from": held[1]})
+        places = {json_text(one): number for number, one in enumerate(old["features"])}
+        rows = [places.get(json_text(one), one) for one in new["features"]]
+        step = json_text({**new, "features": rows, "from": held[1]})
         if len(step) < len(text) / 2:
             found[name, held[1]] = step
     return found
-
-
-def _json(value: Any) -> str:
-    return json.dumps(value, separators=(",", ":"))

@@ -21,12 +21,12 @@ def show(seen: Seen) -> None:
         st.html(words(f"{seen.actor.name} ({role}{via})", "mp-who"), width="content")
         st.button("Log out", on_click=st.logout)
         if seen.writable:
-            _others(seen)
+            _others()
     else:
         st.button("Log in", on_click=st.login)
 
 
-def _others(seen: Seen) -> None:
+def _others() -> None:
     """Show who is logged in, and end a log-in: for every copy of its cookie."""
     kept = log_ins(settings.data_folder())
     held = kept.now()

@@ -47,7 +47,7 @@ def _show(seen: Seen) -> None:
     elif waiting:
         _plate("NOT YET RECORDED", "<span>it is recorded as soon as it can be</span>", waiting)
     if seen.writable and seen.lost is None:
-        _refused(seen)
+        _refused()
 
 
 def loss_words(loss: Loss) -> str:
@@ -102,7 +102,7 @@ def _words(kind: str, payload: object) -> str:
     return f"{title}: {said}"
 
 
-def _refused(seen: Seen) -> None:
+def _refused() -> None:
     """Say what was sent during a loss and could not be recorded after it, until it is taken out."""
     for one in opened.outbox().refused():
         with st.container(key=f"refused_{one.key[:12]}"):

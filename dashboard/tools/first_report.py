@@ -23,6 +23,7 @@ from layers.earth.said.times import SLACK, told_time
 from layers.journal.known import Known
 from layers.journal.record import Draft, form_identity
 from layers.journal.words.fields import WITHIN_95
+from layers.watch.model import STAGES
 
 WITHIN_NMI = 5.0  # taken where nobody says how good a last known position is
 LABELS = {
@@ -40,7 +41,6 @@ LABELS = {
     "next": "Next stage at",
     "source": "From whom",
 }
-STAGES = ("SUBLOOK", "SUBMISS", "SUBSUNK")
 _PEOPLE = re.compile(r"([\d.,\s]*\d)\s*(.*)", re.DOTALL)
 _COURSE = re.compile(
     r"(?:(?P<course>\d{3}(?:[.,]\d+)?)\s*(?P<sense>°?\s*(?:T|TRUE|M|MAG|MAGNETIC|°)?))?"

@@ -31,11 +31,11 @@ from layers.earth.errors import AskedFirst, JournalAway, MusterplotError
 from layers.heard import Ask, Grammar, HeardLine, LineContext, Understood, hear
 from layers.heard.ghost import TAKEN, ghosts
 from layers.heard.record import around_journal, drafts_of, made_whole, unfinished, whole_now
+from layers.heard.result import NOTED
 from layers.journal.known import Entry
 from layers.journal.record import Draft, form_identity
 
 TEXT, BOX = "heard.text", "heard.box"
-NOTED = "kept as a note, nothing of it is on the plot"
 KEPT = "kept until it is told: {}; nothing of it is on the plot yet"
 MOST_WAITING = 3  # facts that lack something, the newest
 MOST_SHOWN = 4  # of the last line's records

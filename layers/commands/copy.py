@@ -29,7 +29,7 @@ def run(arguments: argparse.Namespace) -> dict[str, Any]:
     """Make the copy or open one."""
     if arguments.demo and not arguments.open:
         with tempfile.TemporaryDirectory() as folder:
-            return _copied(arguments, _demo(Path(folder)))
+            return _copied(arguments, demo_in(Path(folder)))
     if arguments.open:
         if not arguments.into:
             raise InputError("where the copy is to be opened", accepted="--into FILE")
@@ -37,7 +37,8 @@ def run(arguments: argparse.Namespace) -> dict[str, Any]:
     return _copied(arguments, named_journal(arguments, KINDS))
 
 
-def _demo(folder: Path) -> Journal:
+def demo_in(folder: Path) -> Journal:
+    """Return the exercise as a journal of its own in a folder."""
     from demo_data.load import fill
 
     journal = open_journal(folder / "exercise.sqlite", KINDS, exercise=True)

@@ -20,13 +20,13 @@ from layers.heard.record import (
     unfinished,
     whole_now,
 )
+from layers.heard.result import NOTED
 from layers.journal.actor import Actor, Role
 from layers.journal.naming import address
 from layers.journal.record import Draft, form_identity
 from layers.journal.store import Appended, Journal, open_journal
 
 ACTOR = Actor(name="heard line", role=Role.WATCH, via="command line")
-NOTED = "kept as a note, nothing of it is on the plot"
 WAITS = "kept until that is told, nothing of it is on the plot yet"
 ASKS, REFUSES = 3, 2
 

@@ -8,11 +8,12 @@ from pathlib import Path
 from typing import Any
 
 from layers.catalogue import KINDS
+from layers.commands.copy import demo_in
 from layers.earth.errors import InputError
 from layers.journal.integrity import outside
 from layers.journal.integrity.chain import Fault, Verified, rebuild
 from layers.journal.naming import add_journal, named_journal
-from layers.journal.store import Journal, open_journal
+from layers.journal.store import Journal
 
 
 def add(parsers: Any) -> None:
@@ -32,17 +33,9 @@ def run(arguments: argparse.Namespace) -> dict[str, Any]:
         if arguments.rebuild:
             raise InputError("--rebuild of the demo", accepted="a journal, by --journal")
         with tempfile.TemporaryDirectory() as folder:
-            return _answer(_demo(Path(folder)))
+            return _answer(demo_in(Path(folder)))
     return _answer(named_journal(arguments, KINDS, readonly=not arguments.rebuild),
                    anew=arguments.rebuild)  # fmt: skip
-
-
-def _demo(folder: Path) -> Journal:
-    from demo_data.load import fill
-
-    journal = open_journal(folder / "exercise.sqlite", KINDS, exercise=True)
-    fill(journal)
-    return journal
 
 
 def _answer(journal: Journal, *, anew: bool = False) -> dict[str, Any]:

@@ -11,7 +11,7 @@ from layers.datum.evidence.contacts import contact_chance, wreck_beside
 from layers.datum.evidence.setting import Built
 from layers.datum.result import RankedContact
 from layers.earth.clock import clock_words
-from layers.earth.plane import WGS84
+from layers.earth.geodesy import WGS84
 from layers.earth.position import Position
 from layers.earth.values import FoundFix
 from layers.journal.known import Known

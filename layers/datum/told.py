@@ -7,10 +7,9 @@ from layers.contract.told_place import told_block
 from layers.earth.chart.marks import AreaMark, Style
 from layers.earth.clock import dtg
 from layers.earth.table import Table
+from layers.earth.tells import POSITION_WITHHELD
 from layers.earth.values import DatumValue
 from layers.journal.known import Known
-
-POSITION_WITHHELD = "the place of the DISSUB is withheld here"
 
 
 def told(known: Known, moment: Moment) -> Shown | None:

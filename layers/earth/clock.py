@@ -11,6 +11,7 @@ from datetime import UTC, datetime, timedelta
 from layers.earth.errors import InputError
 
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+US_PER_H, US_PER_MIN = 3_600e6, 60e6
 MICROSECOND = timedelta(microseconds=1)
 ACCEPTED_TIMES = (
     "a time with its zone, such as 2027-03-15T23:40Z, 2027-03-15 23:40:00+00:00 "

@@ -69,13 +69,9 @@ def inverse(
     latitude_a_deg, longitude_a_deg, latitude_b_deg, longitude_b_deg : array_like
         Degrees; shapes that broadcast together.
     """
-    parts = np.broadcast_arrays(
-        *(
-            np.asarray(part, dtype=np.float64)
-            for part in (longitude_a_deg, latitude_a_deg, longitude_b_deg, latitude_b_deg)
-        )
+    lon_a, lat_a, lon_b, lat_b = _own(
+        longitude_a_deg, latitude_a_deg, longitude_b_deg, latitude_b_deg
     )
-    lon_a, lat_a, lon_b, lat_b = (np.array(part, order="C") for part in parts)
     unknown = np.isnan(lon_a + lat_a + lon_b + lat_b)
     # inplace: the answers overwrite the three first arguments, which are our own copies
     out = WGS84.inv(lon_a, lat_a, lon_b, lat_b, inplace=True)
@@ -99,13 +95,7 @@ def forward(
     distance_m: npt.ArrayLike,
 ) -> Forward:
     """Return the place at a range and bearing along the geodesic; all arguments broadcast."""
-    parts = np.broadcast_arrays(
-        *(
-            np.asarray(part, dtype=np.float64)
-            for part in (longitude_deg, latitude_deg, bearing_true_deg, distance_m)
-        )
-    )
-    lon, lat, bearing, distance = (np.array(part, order="C") for part in parts)
+    lon, lat, bearing, distance = _own(longitude_deg, latitude_deg, bearing_true_deg, distance_m)
     unknown = np.isnan(lon + lat + bearing + distance)
     out = WGS84.fwd(lon, lat, bearing, distance)
     lon, lat, back = (np.array(part, dtype=np.float64) for part in out)
@@ -113,6 +103,12 @@ def forward(
     for part in (lon, lat, back):
         part[unknown] = np.nan
     return Forward(latitude_deg=lat, longitude_deg=lon, back_bearing_true_deg=back)
+
+
+def _own(*parts: npt.ArrayLike) -> tuple[Floats, ...]:
+    """Return copies of our own, broadcast together and packed as PROJ takes them."""
+    whole = np.broadcast_arrays(*(np.asarray(part, dtype=np.float64) for part in parts))
+    return tuple(np.array(part, order="C") for part in whole)
 
 
 def _turn_positive(bearing_deg: Floats) -> None:
@@ -188,38 +184,6 @@ def ring(position: Position, radius_m: float, n: int = 120) -> tuple[Floats, Flo
     """Return a range ring of ``n + 1`` vertices; the last repeats the first."""
     bearings = np.linspace(0.0, 360.0, n + 1)
     found = forward(position.latitude_deg, position.longitude_deg, bearings, radius_m)
-    return found.latitude_deg, found.longitude_deg
-
-
-def sector(
-    position: Position,
-    inner_m: float,
-    outer_m: float,
-    from_true_deg: float,
-    to_true_deg: float,
-    step_deg: float = 1.0,
-) -> tuple[Floats, Floats]:
-    """Return the closed outline of a sector, clockwise from one bearing to the other.
-
-    Parameters
-    ----------
-    position : Position
-        Its centre.
-    inner_m, outer_m : float
-        Ranges; an inner range of 0 makes a wedge.
-    from_true_deg, to_true_deg : float
-        Bearings; the sector runs clockwise. Equal bearings make the whole turn.
-    step_deg : float
-        Step along the arcs.
-    """
-    width = (to_true_deg - from_true_deg) % 360.0 or 360.0
-    arc = from_true_deg + np.linspace(0.0, width, max(2, int(np.ceil(width / step_deg)) + 1))
-    inner = arc[::-1] if inner_m > 0.0 else arc[:1]
-    bearings = np.concatenate((arc, inner, arc[:1]))
-    ranges = np.concatenate(
-        (np.full(arc.size, outer_m), np.full(inner.size, inner_m), np.full(1, outer_m))
-    )
-    found = forward(position.latitude_deg, position.longitude_deg, bearings, ranges)
     return found.latitude_deg, found.longitude_deg
 
 

@@ -14,14 +14,13 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 import scipy
-from pyproj import Geod, Transformer
+from pyproj import Transformer
 
 from layers.earth.arrays import Floats
-from layers.earth.geodesy import forward
+from layers.earth.geodesy import WGS84, forward
 from layers.earth.position import Position
 from layers.earth.values import Ellipse
 
-WGS84 = Geod(ellps="WGS84")
 REACH_M = 250_000.0
 
 

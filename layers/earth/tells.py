@@ -26,6 +26,7 @@ NOTHING: frozenset[Tells] = frozenset()
 TELLS_POSITION = frozenset({Tells.POSITION})
 TELLS_MEDICAL = frozenset({Tells.MEDICAL})
 TELLS_PERSON = frozenset({Tells.PERSON})
+POSITION_WITHHELD = "the place of the DISSUB is withheld here"
 
 
 def checked(words: Iterable[str], where: str) -> frozenset[Tells]:

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
+from layers.earth.clock import iso_s
 from layers.earth.position import Position
 from layers.earth.uncertain import Quantity
 
@@ -283,7 +284,7 @@ class WayHome:
 
 
 def _iso(at: datetime | None) -> str | None:
-    return None if at is None else at.isoformat(timespec="seconds").replace("+00:00", "Z")
+    return None if at is None else iso_s(at)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,7 +12,6 @@ import io
 import logging
 import random
 import threading
-from collections.abc import Callable
 from datetime import datetime
 from functools import partial
 from pathlib import Path
@@ -300,19 +299,11 @@ class FeedReader:
         Opened for writing.
     folder : Path
         The data folder.
-    make : callable, optional
-        ``make(setting, folder, jitter)`` gives the transport; for tests.
     """
 
-    def __init__(
-        self,
-        journal: Journal,
-        folder: Path,
-        make: Callable[[FeedSetting, Path, float], Transport] = transport_for,
-    ) -> None:
+    def __init__(self, journal: Journal, folder: Path) -> None:
         self._journal = journal
         self._folder = folder
-        self._make = make
         self._running: dict[
             str, tuple[FeedSetting, FeedRunner, threading.Thread, threading.Event]
         ] = {}
@@ -340,7 +331,7 @@ class FeedReader:
         try:
             if setting.format:
                 feed_by_key(setting.format)
-            transport = self._make(setting, self._folder, jitter)
+            transport = transport_for(setting, self._folder, jitter)
         except (MusterplotError, OSError) as fault:
             runner = FeedRunner(setting, _Broken(str(fault)), self._journal, stopping)
         else:

@@ -29,16 +29,12 @@ class WebTransport:
         Seconds between two questions while all is well.
     jitter : float
         0 to 1; spreads the tries after a failure.
-    client : httpx.Client, optional
-        For tests.
     """
 
-    def __init__(
-        self, address: str, every_s: float, jitter: float, client: httpx.Client | None = None
-    ) -> None:
+    def __init__(self, address: str, every_s: float, jitter: float) -> None:
         self.address = address
         self._back_off = BackOff(every_s, jitter)
-        self._client = client or httpx.Client(
+        self._client = httpx.Client(
             timeout=TIMEOUT_S,
             follow_redirects=True,
             max_redirects=MOST_REDIRECTS,

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
-from layers.contract.heard_roles import COUNT, POSITION, SHARED, TIME
+from layers.contract.heard_roles import POSITION, SHARED, TIME
 from layers.earth.said import quantity
 from layers.heard.parts import Meaning
 from layers.journal.kinds import Kind
@@ -216,6 +216,3 @@ def _words_of(key: str) -> str:
             last = last.removesuffix(ending).removesuffix("_true")
             break
     return last.replace("_", " ")
-
-
-COUNTS = COUNT.key

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
+NOTED = "kept as a note, nothing of it is on the plot"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ask:

@@ -71,7 +71,7 @@ def opened_engine(
         if schema is None:
             if not create:
                 raise JournalError(f"the {place} is empty; there is no journal in it yet")
-            _make(engine, place, name, exercise, now_us, kinds)
+            _make(engine, place, name, exercise, now_us)
         elif schema != SCHEMAS[-1]:
             _bring_forwards(engine, parsed, place, schema, readonly)
         if not readonly:
@@ -109,9 +109,7 @@ def _schema(engine: Engine, place: str) -> str | None:
     return None
 
 
-def _make(
-    engine: Engine, place: str, name: str, exercise: bool, now_us: int, kinds: Mapping[str, Kind]
-) -> None:
+def _make(engine: Engine, place: str, name: str, exercise: bool, now_us: int) -> None:
     if engine.dialect.name == "sqlite":
         with plain_faults(place), engine.connect() as connection:
             raw = connection.connection.driver_connection

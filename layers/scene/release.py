@@ -14,6 +14,7 @@ from layers.earth.chart.marks import AnyMark
 from layers.earth.clock import dtg, iso_s
 from layers.earth.errors import NotAllowed
 from layers.earth.said.alike import visible
+from layers.earth.tells import POSITION_WITHHELD
 from layers.journal.releases.rules import OUTSIDE, WATCH, Release
 from layers.picture import Picture
 
@@ -21,7 +22,6 @@ __all__ = ["CAUTION", "OUTSIDE", "POSITION_WITHHELD", "WATCH", "Release", "Stamp
 
 PLAIN = Release()
 CAUTION = "Not for navigation. A datum is not a fix."
-POSITION_WITHHELD = "the place of the DISSUB is withheld here"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

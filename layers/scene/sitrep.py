@@ -55,7 +55,6 @@ HEADS = {
     "N": "ADDITIONAL INFORMATION",
 }
 NOT_REPORTED = "not reported"
-WITHHELD_HERE = "withheld here"
 MOST_SOURCES = 6
 URGENT = "URGENCY"
 _HEAD = re.compile(r"([A-HJ-N])\. [A-Z]")
@@ -95,7 +94,7 @@ def sitrep(
     ended = watch.ended_at is not None or watch.closed is not None
     checked(made, release)
     seqs = {} if release.guarded else _numbers(known)
-    own = WITHHELD_HERE if release.guarded else ""  # the watch's own words
+    own = answer_words.WITHHELD if release.guarded else ""  # the watch's own words
     first = _boat(known, made.moment.at)
     body = {
         "A": told.identity or _cited(first.name, first.name_from, seqs) or NOT_REPORTED,
@@ -122,7 +121,7 @@ def sitrep(
             "J": _joined(own or _actions(watch, seqs), _layers(made, "J", seqs)),
             "K": _search(known, release, seqs),
             "L": own or _tasks(watch, seqs),
-            "M": _left(found, watch, own) if ended else _plans(made, watch, release, seqs),
+            "M": _left(found, watch, own) if ended else _plans(made, watch, seqs),
             "N": _layers(made, "N", seqs),
         }
     lines = [part for part in (stamp.banner, stamp.marking) if part]
@@ -361,6 +360,6 @@ def _tasks(watch: WatchState, seqs: dict[str, int]) -> str:
     return "\n".join(lines) or NOT_REPORTED
 
 
-def _plans(made: Picture, watch: WatchState, release: Release, seqs: dict[str, int]) -> str:
+def _plans(made: Picture, watch: WatchState, seqs: dict[str, int]) -> str:
     lines = [_cited(e.words(made.moment.at), (e.record_id,), seqs) for e in watch.ahead[:4]]
     return _joined(_layers(made, "M", seqs), *lines)

@@ -34,12 +34,6 @@ SAMPLES, CLOSER = 181, 41  # of the whole span, then of the two steps about the 
 ZOOMS = 4
 
 
-def closest_approach(first: Moving, second: Moving) -> tuple[float, float]:
-    """Return (CPA in nmi, time to it in hours; 0 when they are already opening)."""
-    cpa_nmi, hours, _ = closest_approaches([first], [second])
-    return float(cpa_nmi[0]), float(hours[0])
-
-
 def closest_approaches(
     first: Sequence[Moving], second: Sequence[Moving]
 ) -> tuple[Floats, Floats, Floats]:

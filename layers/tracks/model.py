@@ -329,7 +329,6 @@ class TracksResult:
     """
 
     at: datetime
-    expected_view: bool
     ships: tuple[ShipTrack, ...]
     approaches: tuple[Approach, ...]
     where: Position | Block | None  # what ranges are measured to

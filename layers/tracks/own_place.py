@@ -10,6 +10,7 @@ import numpy as np
 from layers.earth import geodesy
 from layers.earth.clock import clock_words, from_us, to_us
 from layers.earth.position import Position
+from layers.earth.said.alike import plain_name
 from layers.earth.units import M_PER_NMI, S_PER_H
 from layers.journal.known import Known
 
@@ -30,15 +31,11 @@ class OwnPlace:
 
 def subject_of(known: Known, name: str) -> str:
     """Return the subject under which a ship's fixes come; her name where nobody entered her."""
-    said = _plain(name)
+    said = plain_name(name)
     for entry in reversed(known.entries("tracks.vessel")):
-        if said in (_plain(entry.value.name), _plain(entry.value.subject)):
+        if said in (plain_name(entry.value.name), plain_name(entry.value.subject)):
             return str(entry.value.subject)
     return name.strip()
-
-
-def _plain(name: str) -> str:
-    return "".join(name.split()).replace("-", "").casefold()
 
 
 def own_place(known: Known, name: str, at: datetime) -> OwnPlace | None:

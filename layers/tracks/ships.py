@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from layers.contract import Moment, Others, View
+from layers.contract import Moment, Others
 from layers.earth import rhumb
 from layers.earth.block import middle_of
 from layers.earth.clock import duration_words, from_us, to_us
@@ -99,7 +99,6 @@ def compute(known: Known, others: Others, moment: Moment) -> TracksResult:
     people = tuple(w.record_id for w in who.values() if w.record_id is not None)
     return TracksResult(
         at=moment.at,
-        expected_view=moment.view is View.EXPECTED,
         ships=ships,
         approaches=approaches(named, datum, moment.at),
         where=where,

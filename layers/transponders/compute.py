@@ -66,7 +66,6 @@ def compute(known: Known, others: Others, moment: Moment) -> Result:
         at=moment.at,
         water=made,
         shape=shape(made) if made else None,
-        older_profiles=max(0, len(profiles) - 1),
         transponders=found,
         boxin=boxin,
         impossible=impossible,

@@ -220,7 +220,6 @@ class Result:
     at: datetime
     water: Water | None
     shape: Shape | None
-    older_profiles: int
     transponders: tuple[Transponder, ...]
     boxin: BoxIn | None
     impossible: dict[str, int]  # reason → replies set aside before the box-in

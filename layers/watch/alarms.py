@@ -27,17 +27,6 @@ from layers.earth.values import ShipState, WorkingWindow
 from layers.journal.known import Entry, Known
 from layers.watch.model import AlarmRule
 
-UNITS = {
-    "feed stale": "min",
-    "margin below": "h",
-    "window closing": "h",
-    "ETA slipped": "min",
-    "ship stopped": "kn",
-    "datum moved": "nmi",
-    "place negative": "",
-    "not accounted for rising": "persons",
-}
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Watched:

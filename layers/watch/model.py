@@ -351,7 +351,6 @@ class ToldOutside(Payload):
     answer_said: str = Field(default="", max_length=1_000)
 
 
-AUDIENCES = ("readers", "wall", "outside")
 HalfDegree = Annotated[float, Field(multiple_of=0.5)]
 
 

@@ -61,7 +61,7 @@ def state(known: Known, moment: Moment) -> WatchState:
     events = [
         *next_stage,
         *_task_events(tasks, judged),
-        *([] if _ended_at(declared) else _listening_events(listening, moment.at)),
+        *([] if _ended_at(declared) else _listening_events(listening)),
         *_point_events(questions, "answer", judged),
         *_point_events(assumptions, "assumption ends", judged),
         *_desk_events(held, judged),
@@ -213,7 +213,7 @@ def _listening(known: Known, moment: Moment) -> Iterable[ListeningState]:
             yield ListeningState(agreed=entry, outcome="not said" if over else begun, said="")
 
 
-def _listening_events(listening: Iterable[ListeningState], at: datetime) -> Iterable[Event]:
+def _listening_events(listening: Iterable[ListeningState]) -> Iterable[Event]:
     for state_ in listening:
         if state_.outcome in ("kept", "missed", "two say otherwise"):
             continue

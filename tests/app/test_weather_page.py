@@ -39,7 +39,8 @@ def _page() -> None:
         moment=Moment(at, at),
     )
     layer.head(seen, "weather")
-    weather_sortie.show(seen)
+    weather_sortie.show_bar(seen)
+    weather_sortie.show_limits(seen)
     for panel in (weather_now, weather_windows, weather_meteogram, weather_error, weather_hatch):
         panel.show(seen)
     weather_windows.bar(seen)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from layers.survivors.muster.cold_water import CLOTHING, POLE_C, predicted
+from layers.survivors.muster.cold_water import CLOTHING, predicted
 
 
 @pytest.mark.parametrize(("water_c", "minutes"), [(5.0, 132.1), (10.0, 176.8), (15.0, 276.8)])
@@ -10,11 +10,6 @@ def test_predicted_time_to_thirty_degrees_core(water_c, minutes):
     # Hayward, Eckerson & Collis (1975): 15 + 7.2/(0.0785 - 0.0034 Tw), light clothing and
     # lifejacket. VERIFIED formula, seen at second hand; the values COMPUTED from it.
     assert predicted(water_c, CLOTHING).minutes == pytest.approx(minutes, abs=0.1)
-
-
-def test_pole_of_the_formula_is_where_it_was_computed_to_be():
-    # TRAP: infinite at 23.09 °C (0.0785 / 0.0034). COMPUTED.
-    assert pytest.approx(23.09, abs=0.005) == POLE_C
 
 
 @pytest.mark.parametrize("water_c", [18.5, 20.0, 23.0, 23.09, 24.0, 30.0, -1.0])

@@ -9,7 +9,7 @@ from geographiclib.geodesic import Geodesic
 
 from layers.earth.geodesy import going
 from layers.earth.position import Position
-from layers.tracks.meeting import Moving, arrival, closest_approach
+from layers.tracks.meeting import Moving, arrival, closest_approaches
 
 AT = datetime(2027, 3, 13, 12, 0, tzinfo=UTC)
 PLACE = Position(49.8333, -8.5)
@@ -33,7 +33,7 @@ PLACE = Position(49.8333, -8.5)
 )
 def test_closest_approach(bearing, range_nmi, first, second, cpa, hours):
     other = going(PLACE, bearing, range_nmi * 1852.0)
-    found, when = closest_approach(Moving(PLACE, *first), Moving(other, *second))
+    (found,), (when,), _ = closest_approaches([Moving(PLACE, *first)], [Moving(other, *second)])
     assert found == pytest.approx(cpa, abs=0.01)
     assert when == pytest.approx(hours, abs=0.002)
 
@@ -95,7 +95,7 @@ def test_closest_approach_is_the_least_geodesic_range_of_two_rhumb_lines(
         other = going(start, float(rng.uniform(30, 150)), apart_nmi * 1852)
         first = Moving(start, float(rng.uniform(40, 140)), float(rng.uniform(4, 20)))
         second = Moving(other, float(rng.uniform(220, 320)), float(rng.uniform(4, 20)))
-        cpa, hours = closest_approach(first, second)
+        (cpa,), (hours,), _ = closest_approaches([first], [second])
         by_hand = _least_by_hand(first, second, hours + 1.0, 60.0)
         # a range between two steps of a minute may be less than at both by a little
         assert cpa == pytest.approx(by_hand, rel=1e-3, abs=20 / 1852 + 0.02)

@@ -12,8 +12,7 @@ from layers.datum.lines.fix import cep_m, covariance, dop, fix
 from layers.datum.lines.fix_lines import lines_of_file
 from layers.datum.lines.line import LineOfPosition
 from layers.earth.errors import InputError
-from layers.earth.geodesy import between, going
-from layers.earth.plane import WGS84
+from layers.earth.geodesy import WGS84, between, going
 from layers.earth.position import Position
 
 DATA = Path(__file__).resolve().parents[1] / "data"

@@ -23,7 +23,8 @@ from layers.datum.probability.particles import (
     weights,
     without,
 )
-from layers.earth.plane import WGS84, Plane, range_bearing
+from layers.earth.geodesy import WGS84
+from layers.earth.plane import Plane, range_bearing
 
 START = datetime(2027, 3, 12, 22, 0, tzinfo=UTC)
 PLANE = Plane(49.83, -8.5)

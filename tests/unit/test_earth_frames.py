@@ -124,12 +124,12 @@ def test_graticule_has_a_few_lines_from_200_m_to_5000_km(centre, half_width_m):
     frame = frame_for(centre, half_width_m=half_width_m)
     extent = extent_of(frame, 0.6)
     found = graticule(frame, extent)
-    parallels = [line for line in found.lines if line.kind == "parallel"]
-    meridians = [line for line in found.lines if line.kind == "meridian"]
+    parallels = [line for line in found if line.kind == "parallel"]
+    meridians = [line for line in found if line.kind == "meridian"]
     assert 2 <= len(parallels) <= 9
     assert 3 <= len(meridians) <= 20
     assert len({line.label for line in meridians}) == len(meridians)
-    labelled = [line for line in found.lines if line.label_x_m is not None]
+    labelled = [line for line in found if line.label_x_m is not None]
     assert len(labelled) >= 4
     for line in labelled:
         assert extent.x_min <= line.label_x_m <= extent.x_max

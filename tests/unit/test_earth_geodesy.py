@@ -16,7 +16,6 @@ from layers.earth.geodesy import (
     forward,
     inverse,
     ring,
-    sector,
 )
 from layers.earth.plane import ellipse_ring
 from layers.earth.position import Position
@@ -112,21 +111,6 @@ def test_area_is_the_same_either_way_round_and_none_for_a_line():
 def test_ring_round_the_pole_closes():
     lat, _ = ring(Position(90.0, 0.0), 100_000.0, 12)
     assert np.allclose(lat, lat[0])
-
-
-def test_sector_runs_clockwise_through_north():
-    lat, lon = sector(Position(50.0, -8.0), 0.0, 1_000.0, 350.0, 10.0)
-    assert lat.max() > 50.008
-    assert (lat[0], lon[0]) == pytest.approx((lat[-1], lon[-1]))
-    turn = inverse(50.0, -8.0, lat, lon).bearing_true_deg
-    off = (turn[np.isfinite(turn)] + 180.0) % 360.0 - 180.0
-    assert off.min() == pytest.approx(-10.0, abs=1e-6)
-    assert off.max() == pytest.approx(10.0, abs=1e-6)
-
-
-def test_sector_with_an_inner_range_keeps_out_of_it():
-    lat, lon = sector(Position(50.0, -8.0), 500.0, 1_000.0, 0.0, 90.0)
-    assert inverse(50.0, -8.0, lat, lon).distance_m.min() == pytest.approx(500.0, abs=1e-6)
 
 
 def test_ellipse_lies_along_its_bearing():

@@ -23,7 +23,7 @@ def lot(persons: int, fitness: str) -> Lot:
 
 
 WHO = Muster(
-    at=AT, pob=71, pob_disputed=0, conflicts=(), last_report_at=AT, last_report_source="x",
+    at=AT, pob=71, pob_disputed=0, conflicts=(), last_report_at=AT,
     rests_on=("x",),
     places=(
         place("forward", PlaceSort.REFUGE, lot(20, "walking"), lot(4, "stretcher")),

@@ -8,7 +8,7 @@ from pydantic import ValidationError
 
 from layers.earth.errors import InputError
 from layers.survivors.chambers.chamber import occupancy
-from layers.survivors.chambers.schedule import PressureBand, Schedule, Step, pressure_at, read_csv
+from layers.survivors.chambers.schedule import PressureBand, Schedule, Step, read_csv
 from layers.survivors.lifts.check import remarks, stops
 from layers.survivors.lifts.run.outcome import evaluate
 from tests.unit.lift_cases import by_lift, chamber, eight_lifts, lift, schedule, vehicle
@@ -57,14 +57,6 @@ def test_a_bad_table_is_refused_with_a_sentence(text: str, said: str) -> None:
 def test_a_pressure_outside_the_table_is_refused_and_never_stretched() -> None:
     with pytest.raises(InputError, match="outside schedule"):
         read(GOOD).band(3.0)
-
-
-def test_the_pressure_in_the_chamber_follows_the_steps() -> None:
-    band = read(GOOD).bands[1]
-    assert pressure_at(band, 0.0) == 2.0
-    assert pressure_at(band, 300.0) == pytest.approx(1.75)
-    assert pressure_at(band, 600.0) == pytest.approx(1.5)
-    assert pressure_at(band, 24 * 60.0) is None
 
 
 def test_attendants_are_counted_and_nobody_is_in_a_chamber_too_many() -> None:

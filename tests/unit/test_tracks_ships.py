@@ -125,7 +125,6 @@ def test_expectation_reckons_on_past_now():
     drafts = [vessel("support ship"), *run(start, 180.0, 12.0, [30, 10])]
     found = result(drafts, at=NOW + timedelta(minutes=50))
     ship = found.ships[0]
-    assert found.expected_view
     assert ship.expected is not None
     assert between(ship.position, ship.expected)[0] / 1852 == pytest.approx(12.0, abs=0.02)
     half = [m for m in LAYER.marks(found) if isinstance(m, PointMark) and "dead" in m.key]

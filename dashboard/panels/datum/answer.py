@@ -10,10 +10,9 @@ from dashboard.view import Seen
 
 def show(seen: Seen) -> None:
     """Show what moved the answer and what does not fit."""
-    found = seen.picture.shown("datum")
-    if found is None:
+    result = seen.picture.result("datum")
+    if result is None:
         return
-    result = found.result
     for said in (result.moved, *result.contradictions, result.collapse, *result.notes):
         if said:
             panel(line(words(said)))

@@ -20,6 +20,7 @@ from layers.datum.search.model import Searcher
 from layers.earth.clock import clock_words, iso
 from layers.earth.geodesy import between
 from layers.earth.position import Position
+from layers.earth.said.alike import plain_name
 from layers.earth.units import M_PER_NMI
 from layers.earth.values import ShipState
 from layers.journal.known import Entry
@@ -43,11 +44,11 @@ def moved(searchers: list[Entry], ships: tuple[ShipState, ...], at: datetime) ->
 
     A track that has gone stale, or whose positions may not be hers, is not taken.
     """
-    by_name = {_plain(ship.name): ship for ship in ships}
+    by_name = {plain_name(ship.name): ship for ship in ships}
     newest = {(e.value.name, e.value.object): e for e in searchers if e.record.valid_at <= at}
     found = []
     for entry in newest.values():
-        ship = by_name.get(_plain(entry.value.name))
+        ship = by_name.get(plain_name(entry.value.name))
         if ship is None or ship.stale or ship.doubt or ship.fixed_at <= entry.record.valid_at:
             continue
         told = Position(entry.value.latitude_deg, entry.value.longitude_deg)
@@ -97,7 +98,3 @@ def show(seen: Seen) -> None:
         if anew and seen.writable and st.button(f"Plan {name} from her track", key=key):
             pressed(seen, draft_now(seen, "datum.searcher", anew), key=KEY)
     refusal.show(KEY)
-
-
-def _plain(name: str) -> str:
-    return "".join(name.split()).replace("-", "").casefold()

@@ -30,10 +30,9 @@ SWEPT_AT_KN, APART_M = 1.5, 0.25 * M_PER_NMI  # a vehicle's search; common pract
 
 def show(seen: Seen) -> None:
     """Show the legs of each searcher, what was sent, and the form of a searcher."""
-    found = seen.picture.shown("datum")
-    if found is None:
+    result: DatumResult | None = seen.picture.result("datum")
+    if result is None:
         return
-    result: DatumResult = found.result
     from_track.show(seen)
     items = {
         f"{item.searcher.name} for {plan.object}, {clock_words(item.begins, seen.moment.at)}": (

@@ -18,10 +18,9 @@ MOST_SHORT = 6  # bars that a first screen holds under the ways
 
 def show_short(seen: Seen) -> None:
     """Show the bars of the way followed: what is not done yet, before it what was done last."""
-    found = seen.picture.shown("forward_port")
-    if found is None:
+    result: ForwardPortResult | None = seen.picture.result("forward_port")
+    if result is None:
         return
-    result: ForwardPortResult = found.result
     main = result.main()
     if main is None or not main.activities:
         return
@@ -44,10 +43,9 @@ def show_short(seen: Seen) -> None:
 
 def show(seen: Seen) -> None:
     """Show one option's chain; the one followed first."""
-    found = seen.picture.shown("forward_port")
-    if found is None:
+    result: ForwardPortResult | None = seen.picture.result("forward_port")
+    if result is None:
         return
-    result: ForwardPortResult = found.result
     worked = [each for each in result.options if each.activities]
     if not worked:
         need.said(seen, "No chain: record an option and its activities, with three times each.",

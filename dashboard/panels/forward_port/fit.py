@@ -24,10 +24,9 @@ WORST = (Verdict.DOES_NOT, Verdict.NOT_KNOWN, Verdict.FITS)
 
 def show(seen: Seen) -> None:
     """Show the matrix, and every answer behind it."""
-    found = seen.picture.shown("forward_port")
-    if found is None:
+    result: ForwardPortResult | None = seen.picture.result("forward_port")
+    if result is None:
         return
-    result: ForwardPortResult = found.result
     rescue = [each for each in result.options if each.option.purpose == "rescue" and each.fits]
     if not rescue:
         need.said(

@@ -20,10 +20,9 @@ AFTER_ITS_END = (
 
 def show(seen: Seen) -> None:
     """Show the options side by side."""
-    found = seen.picture.shown("forward_port")
-    if found is None:
+    result: ForwardPortResult | None = seen.picture.result("forward_port")
+    if result is None:
         return
-    result: ForwardPortResult = found.result
     rows = [_row(each) for each in result.options if each.option.purpose == "rescue"]
     if rows:
         panel(table(rows, ("Option", f"{ends_with(result).capitalize()} P50", *AFTER_ITS_END)))
@@ -35,10 +34,9 @@ def show(seen: Seen) -> None:
 
 def show_short(seen: Seen) -> None:
     """Show one line a way: when it ends, and in few words what rules it out or is not known."""
-    found = seen.picture.shown("forward_port")
-    if found is None:
+    result: ForwardPortResult | None = seen.picture.result("forward_port")
+    if result is None:
         return
-    result: ForwardPortResult = found.result
     rows = [_short(each, result) for each in result.options if each.option.purpose == "rescue"]
     if rows:
         panel(table(rows, ("Way", ends_with(result).capitalize(), "P10 to P90", "Ruled out by")))

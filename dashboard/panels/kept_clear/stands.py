@@ -16,10 +16,9 @@ STATE = {True: "stopped", False: "GOES ON", None: "not known"}
 
 def show(seen: Seen) -> None:
     """Show the two tables that are asked first, and who is in the area."""
-    found = seen.picture.shown("kept_clear")
-    if found is None:
+    kept: Kept | None = seen.picture.result("kept_clear")
+    if kept is None:
         return
-    kept: Kept = found.result
     left, right = st.columns(2, gap="small")
     with left:
         st.markdown("**Who is under water**")

@@ -13,10 +13,9 @@ from layers.kept_clear.report import to_airmen, to_shipping
 
 def show(seen: Seen) -> None:
     """Show both drafts; a blank stands where nobody has entered what belongs there."""
-    found = seen.picture.shown("kept_clear")
-    if found is None:
+    kept: Kept | None = seen.picture.result("kept_clear")
+    if kept is None:
         return
-    kept: Kept = found.result
     for ground in kept.grounds:
         of = f" of the {ground.area.name}" if len(kept.grounds) > 1 else ""
         st.markdown(f"**Warning to shipping{of}, a draft**")

@@ -25,9 +25,9 @@ from layers.earth.chart.marks import AnyMark, PointMark
 from layers.earth.position import Position
 from layers.earth.shore.land import ATTRIBUTION
 from layers.scene.browser import ChartBase
+from layers.scene.release import CAUTION
 
 HEIGHT_PX = 600  # the style sheet stretches it to what the screen has
-CAUTION = "Not for navigation. A datum is not a fix."
 
 
 def show(

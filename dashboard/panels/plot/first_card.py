@@ -17,7 +17,7 @@ from dashboard.panels.lost import not_yet
 from dashboard.panels.plot import chart
 from dashboard.state import Key
 from dashboard.tools import first_report
-from dashboard.tools.first_report import LABELS, STAGES, CardRead
+from dashboard.tools.first_report import LABELS, CardRead
 from dashboard.tools.forms.kept import FormState, kept, remembered
 from dashboard.tools.send import send
 from dashboard.unbroken import unbroken
@@ -29,6 +29,7 @@ from layers.earth.errors import MusterplotError
 from layers.earth.position import Position
 from layers.journal.known import Known, ListShelf
 from layers.journal.record import as_record
+from layers.watch.model import STAGES
 
 NAME = "first report"
 AWAY = "first_report_away"

@@ -6,7 +6,6 @@ import streamlit as st
 
 from dashboard import state
 from dashboard.panels.plot import (
-    add,
     chart_choice,
     five_lines,
     layer_switches,
@@ -15,7 +14,8 @@ from dashboard.panels.plot import (
     two_clocks,
 )
 from dashboard.state import Key
-from dashboard.tools import measure
+from dashboard.tools import drop, measure
+from dashboard.tools.forms import record_form
 from dashboard.view import Seen
 
 
@@ -24,11 +24,17 @@ def _now(seen: Seen) -> None:
     two_clocks.small(seen)
 
 
+def _add(seen: Seen) -> None:
+    """Show both ways to add to the journal: drop a file, or type a report."""
+    drop.show(seen)
+    record_form.choose(seen, key="plot")
+
+
 BOXES = {
     "Now": _now,
     "State": situation.show,
     "Measure": measure.show,
-    "Add": add.show,
+    "Add": _add,
     "Layers": layer_switches.show,
     "Chart": chart_choice.show,
     "Export": snapshot_panel.show,

@@ -30,7 +30,7 @@ def show(seen: Seen) -> Muster | None:
         return None
     who: Muster = found.result.muster
     st.markdown(people.drawing(then(seen, who), seen.ink), unsafe_allow_html=True)
-    doubt = _tail(seen, who)
+    doubt = _tail(who)
     if doubt:
         panel(doubt)
     if who.conflicts:
@@ -111,7 +111,7 @@ def _priorities(who: Muster) -> None:
         panel(table(sorted(rows), ("Priority", "Place", "Persons", "Fitness"), figures=(0, 2)))
 
 
-def _tail(seen: Seen, who: Muster) -> str:
+def _tail(who: Muster) -> str:
     parts = []
     if who.pob_disputed:
         parts.append(line(words(f"? {who.pob_disputed} of those on board disputed, and counted")))

@@ -14,7 +14,7 @@ from layers.survivors.muster.muster import Muster, PlaceState
 from layers.survivors.muster.persons import COUNT_OF, SHOWN, persons_of
 from layers.survivors.report import COUNT_WORDS
 
-HEIGHT, STEP, TOP = 160, 21.0, 58.0
+STEP, TOP = 21.0, 58.0
 WIDTH = 1010
 GAP, PART = 20.0, 32.0
 

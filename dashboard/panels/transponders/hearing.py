@@ -17,10 +17,9 @@ CAUTION = (
 
 def show(seen: Seen) -> None:
     """Show how far each source is heard and every term of it."""
-    found = seen.picture.shown("transponders")
-    if found is None:
+    result: Result | None = seen.picture.result("transponders")
+    if result is None:
         return
-    result: Result = found.result
     heard = result.heard
     if heard.rows:
         heads = ("Term", "Unit", *(row.source.name for row in heard.rows))

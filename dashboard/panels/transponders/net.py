@@ -26,10 +26,9 @@ FIX_HEADS = ("Fix of", "At", "Position", "Depth (m)", "95 % within (m)", "Lines"
 
 def show(seen: Seen) -> None:
     """Show who answers, where each lies, and how good the fixes are."""
-    found = seen.picture.shown("transponders")
-    if found is None:
+    result: Result | None = seen.picture.result("transponders")
+    if result is None:
         return
-    result: Result = found.result
     if result.transponders:
         panel(table([_row(one, result) for one in result.transponders], HEADS))
     else:

@@ -17,10 +17,9 @@ from layers.transponders.result import Geometry, Result
 
 def show(seen: Seen) -> None:
     """Show the geometry of the net, and where one more transponder would help most."""
-    found = seen.picture.shown("transponders")
-    if found is None:
+    result: Result | None = seen.picture.result("transponders")
+    if result is None:
         return
-    result: Result = found.result
     if result.geometry is None:
         panel(words("The map of geometry needs two transponders that answer."))
         return

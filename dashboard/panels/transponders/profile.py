@@ -17,10 +17,9 @@ from layers.transponders.sound.water import Shape, Water
 
 def show(seen: Seen) -> None:
     """Show the profile, with every equation beside the chosen one."""
-    found = seen.picture.shown("transponders")
-    if found is None:
+    result: Result | None = seen.picture.result("transponders")
+    if result is None:
         return
-    result: Result = found.result
     if result.water is None or result.shape is None:
         panel(
             words(

@@ -17,10 +17,9 @@ from layers.transponders.sound.raying import RayPicture, direct_to, shadow_share
 
 def show(seen: Seen) -> None:
     """Show the ray diagram, the shadow shaded, and how far direct sound comes."""
-    found = seen.picture.shown("transponders")
-    if found is None:
+    result: Result | None = seen.picture.result("transponders")
+    if result is None:
         return
-    result: Result = found.result
     if result.heard.rays is None:
         panel(words("The ray diagram needs a sound-speed profile."))
         return

@@ -20,10 +20,9 @@ SYMBOLS = ("o", "s", "^", "D", "v", "P", "*", "X")
 
 def show(seen: Seen) -> None:
     """Show the residuals of the box-in, those left out beside those used."""
-    found = seen.picture.shown("transponders")
-    if found is None:
+    result: Result | None = seen.picture.result("transponders")
+    if result is None:
         return
-    result: Result = found.result
     if result.boxin is None:
         panel(
             words(

@@ -29,10 +29,9 @@ HEIGHTS = {"heights 1:1": 1.0, "heights 3:1": 3.0}
 @st.fragment
 def show(seen: Seen) -> None:
     """Show the scene, with the buttons that turn it; a fragment, the page stays as it is."""
-    found = seen.picture.shown("transponders")
-    if found is None:
+    result: Result | None = seen.picture.result("transponders")
+    if result is None:
         return
-    result: Result = found.result
     left, right = st.columns((3, 1), gap="small")
     side = left.segmented_control(
         "Look", VIEWS, default="from the side", key="seabed.view", label_visibility="collapsed"

@@ -18,10 +18,9 @@ HEADS = ("", "Value", "Good to", "From", "Distance (nmi)", "Age (h)")
 @st.fragment
 def show(seen: Seen) -> None:
     """Show wind, waves and current at a place and time that the viewer types."""
-    found = seen.picture.shown("weather")
-    if found is None:
+    result: WeatherResult | None = seen.picture.result("weather")
+    if result is None:
         return
-    result: WeatherResult = found.result
     left, right = st.columns(2)
     start = "" if result.place is None else str(result.place.position)
     place = left.text_input("Place", start, key="weather.elsewhere.place")

@@ -16,10 +16,9 @@ QUANTITIES = ("hs_m", "wind_kn", "wind_m_s")
 
 def show(seen: Seen) -> None:
     """Show forecast held against observation."""
-    found = seen.picture.shown("weather")
-    if found is None:
+    result: WeatherResult | None = seen.picture.result("weather")
+    if result is None:
         return
-    result: WeatherResult = found.result
     spec = issues_drawn(result, seen.ink)
     if spec is not None:
         st.html(words("Hs (m) at the place by issue: the strong line is the newest", "mp-quiet"))

@@ -13,10 +13,9 @@ from layers.weather.sea.hatch import SOURCE, Compared, HatchNow
 
 def show(seen: Seen) -> None:
     """Show each rescue seat."""
-    found = seen.picture.shown("weather")
-    if found is None:
+    result: WeatherResult | None = seen.picture.result("weather")
+    if result is None:
         return
-    result: WeatherResult = found.result
     if not result.hatches:
         need.said(
             seen,

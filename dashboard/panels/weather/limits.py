@@ -38,10 +38,9 @@ def show(seen: Seen) -> None:
 
     A fragment: a limit moved redraws this panel alone.
     """
-    found = seen.picture.shown("weather")
-    if found is None:
+    result: WeatherResult | None = seen.picture.result("weather")
+    if result is None:
         return
-    result: WeatherResult = found.result
     if result.ahead is None or not result.outlooks:
         lacking = "a forecast" if result.limits else "the limits of an operation"
         panel(words(f"Nothing to try yet: {lacking} is not known."))

@@ -33,10 +33,9 @@ def show_waves(seen: Seen) -> None:
 
 def show(seen: Seen) -> None:
     """Show what is expected, what was measured, and the limits."""
-    found = seen.picture.shown("weather")
-    if found is None:
+    result: WeatherResult | None = seen.picture.result("weather")
+    if result is None:
         return
-    result: WeatherResult = found.result
     if result.ahead is None:
         placed = result.place is not None
         lacking = "" if placed else "a place of work and "

@@ -34,10 +34,9 @@ AT_DATUM = "Work at the datum"
 
 def show(seen: Seen) -> None:
     """Show the weather as it is at the time shown."""
-    found = seen.picture.shown("weather")
-    if found is None:
+    result: WeatherResult | None = seen.picture.result("weather")
+    if result is None:
         return
-    result: WeatherResult = found.result
     near = [one for one in result.stations if not old_or_far(one)]
     rest = [one for one in result.stations if old_or_far(one)]
     about = _from(seen, result)

@@ -26,12 +26,6 @@ NONE = "No limits are recorded: record those of launch, dive, mating and recover
 HEADS = ("Part", "Limit", "Observed now", "Expected now", "")
 
 
-def show(seen: Seen) -> None:
-    """Show the hours of a whole sortie as a bar, and every limit held against now."""
-    show_bar(seen)
-    show_limits(seen)
-
-
 def show_bar(seen: Seen) -> None:
     """Show when a whole sortie may begin, as one bar, and how long one takes."""
     result = _result(seen)

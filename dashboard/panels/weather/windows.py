@@ -13,7 +13,7 @@ from layers.earth.said.quantity import figure
 from layers.weather.model import Limit
 from layers.weather.result import WeatherResult
 from layers.weather.say import percent_words
-from layers.weather.sea.window_words import decision_words, window_sentence
+from layers.weather.sea.window_words import decision_words
 from layers.weather.sea.windows import OperationOutlook, against
 
 HEADS = (
@@ -28,11 +28,10 @@ HEADS = (
 
 def show(seen: Seen) -> None:
     """Show every operation's windows."""
-    found = seen.picture.shown("weather")
-    if found is None:
+    result: WeatherResult | None = seen.picture.result("weather")
+    if result is None:
         return
-    result: WeatherResult = found.result
-    _observed(seen, result)
+    _observed(result)
     if not result.outlooks:
         said = "No window: no forecast is known for the place."
         if not result.limits:
@@ -50,7 +49,7 @@ def show(seen: Seen) -> None:
     )
 
 
-def _observed(seen: Seen, result: WeatherResult) -> None:
+def _observed(result: WeatherResult) -> None:
     """Show what is observed now against the limits recorded, with a forecast or without."""
     if result.dive_withheld:
         return
@@ -129,12 +128,3 @@ def bar(seen: Seen) -> None:
     withheld = found.result.dive_withheld
     said = "withheld here" if withheld else found.result.dive.words
     panel(line("<b>Whole sortie</b>", words(said)))
-
-
-def spoken(seen: Seen) -> list[str]:
-    """Return each operation's window as a sentence, for the wall and the brief."""
-    found = seen.picture.shown("weather")
-    if found is None:
-        return []
-    result: WeatherResult = found.result
-    return [window_sentence(o, result.at) for o in result.outlooks]

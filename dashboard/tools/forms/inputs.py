@@ -12,7 +12,7 @@ import streamlit as st
 
 from dashboard.tools.forms import order as form_order, told_time
 from dashboard.tools.forms.choices import Offered, offered
-from dashboard.tools.forms.correcting import Corrected, filled
+from dashboard.tools.forms.correcting import HEARD_AT, SOURCE, VALID, WHY, Corrected, filled
 from dashboard.tools.forms.fields import Field, fields_of, payload_of
 from dashboard.tools.forms.kept import FormState, kept, remembered
 from dashboard.tools.forms.widgets import PRESSED, WIDE, _begin, _pick
@@ -23,7 +23,6 @@ from layers.journal.known import Entry, Known
 from layers.journal.words.payloads import payload_words
 
 TRUE, HEARD, WHOM = "When it was true", "When it was heard", "From whom"
-VALID, HEARD_AT, SOURCE, WHY = "form valid", "form heard", "form source", "form why"
 OWN_PLACE = frozenset({"datum.bearing", "datum.range", "datum.heard", "weather.observation"})
 BY_PRESS = frozenset({"over"})  # which of two words holds is pressed where both stand
 

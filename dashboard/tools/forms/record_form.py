@@ -18,17 +18,9 @@ import streamlit as st
 
 from dashboard.panels.lost import not_yet
 from dashboard.tools.forms import order as form_order, told_time
-from dashboard.tools.forms.correcting import correction
+from dashboard.tools.forms.correcting import HEARD_AT, SOURCE, VALID, WHY, correction
 from dashboard.tools.forms.fields import label_errors, payload_of
-from dashboard.tools.forms.inputs import (
-    HEARD,
-    HEARD_AT,
-    SOURCE,
-    TRUE,
-    VALID,
-    WHY,
-    FormInputs,
-)
+from dashboard.tools.forms.inputs import HEARD, TRUE, FormInputs
 from dashboard.tools.forms.kept import kept
 from dashboard.tools.forms.said_twice import same_as
 from dashboard.tools.forms.widgets import WHOLE, _css
@@ -281,7 +273,7 @@ class _Form(FormInputs):
             state.twice = f"{question.what} ({question.accepted})"
             return
         except MusterplotError as reason:
-            state.refused = in_plain_words(_sentence(reason, self.kind), self.kind.name)
+            state.refused = in_plain_words(_sentence(reason), self.kind.name)
             return
         title = f"correction of the {self.kind.title}" if self.correcting else self.kind.title
         said = payload_words(draft.payload.get("fields", draft.payload), most=160)
@@ -320,7 +312,7 @@ class _Form(FormInputs):
 # kinds whose observer's place is taken from her track
 
 
-def _sentence(reason: MusterplotError, kind: Kind) -> str:
+def _sentence(reason: MusterplotError) -> str:
     if not isinstance(reason, InputError):
         return str(reason)
     accepted = f"; accepted: {reason.accepted}" if reason.accepted else ""

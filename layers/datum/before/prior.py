@@ -15,7 +15,8 @@ from layers.earth import rhumb
 from layers.earth.arrays import Floats
 from layers.earth.clock import dtg
 from layers.earth.errors import InputError
-from layers.earth.plane import WGS84, Plane
+from layers.earth.geodesy import WGS84
+from layers.earth.plane import Plane
 from layers.earth.units import M_PER_NMI, M_S_PER_KN, S_PER_H
 
 TWO_PI = 2.0 * np.pi

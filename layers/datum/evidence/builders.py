@@ -30,7 +30,7 @@ from layers.datum.result import Drawn
 from layers.datum.search.model import Contact, NegativeSearch, Wreck
 from layers.earth.arrays import Floats
 from layers.earth.errors import InputError
-from layers.earth.plane import WGS84
+from layers.earth.geodesy import WGS84
 from layers.earth.position import Position
 from layers.earth.said.quantity import figure
 from layers.earth.units import M_PER_NMI

@@ -11,7 +11,7 @@ import scipy
 from layers.datum.before.prior import States
 from layers.datum.search.model import Contact
 from layers.earth.arrays import Floats
-from layers.earth.plane import WGS84
+from layers.earth.geodesy import WGS84
 from layers.journal.known import Entry
 
 IDENTIFIED = 0.995

@@ -107,7 +107,7 @@ def _same(kind: str, one: Entry, other: Entry) -> bool:
 
 
 def _metres(one: Entry, other: Entry) -> float:
-    from layers.earth.plane import WGS84
+    from layers.earth.geodesy import WGS84
 
     return float(
         WGS84.inv(

@@ -21,8 +21,9 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from layers.earth.errors_shared import ROOT_TWO_PI
+
 Reals = npt.NDArray[np.floating[Any]]
-ROOT_TWO_PI = float(np.sqrt(2.0 * np.pi))
 DOUBT = 0.5  # times the chance of a wrong one: that its error is understated
 NEAR = 0.9  # of the wrong ones follow Cauchy's law; the others are off by anything alike
 WIDE = 4.0  # half width of that law, times the stated error

@@ -17,8 +17,7 @@ from layers.earth.chart.marks import (
     Symbol,
 )
 from layers.earth.clock import clock_words, dtg
-from layers.earth.geodesy import ring
-from layers.earth.plane import WGS84
+from layers.earth.geodesy import WGS84, ring
 from layers.earth.position import Position
 from layers.earth.tells import NOTHING, TELLS_POSITION
 from layers.earth.units import M_PER_NMI

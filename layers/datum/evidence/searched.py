@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
 
 import numpy as np
 from shapely import Polygon, contains_xy
 
 from layers.datum.before.prior import States
+from layers.datum.search.detection import PodCurve
 from layers.earth.arrays import Floats
 
-PodCurve = Literal["inverse cube", "random", "definite range"]
 RELIABLE = 0.99  # a search is never perfect however often it passes
 # Sweep widths to either side that particles are looked at in; the inverse cube law has a long
 # tail, of which 1.6 % of the sweep width lies beyond.

@@ -24,7 +24,8 @@ from layers.datum.result import Drawn
 from layers.earth.arrays import Floats
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
-from layers.earth.plane import WGS84, Plane, range_bearing
+from layers.earth.geodesy import WGS84
+from layers.earth.plane import Plane, range_bearing
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI
 from layers.earth.values import HearingRange

@@ -17,7 +17,8 @@ from layers.datum.lines.crossings import crossings
 from layers.datum.lines.line import LineOfPosition
 from layers.earth.arrays import Floats
 from layers.earth.errors import InputError
-from layers.earth.plane import WGS84, Plane, ellipse_of
+from layers.earth.geodesy import WGS84
+from layers.earth.plane import Plane, ellipse_of
 from layers.earth.position import Position
 from layers.earth.values import Ellipse
 

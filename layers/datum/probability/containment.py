@@ -11,7 +11,6 @@ from layers.earth.arrays import Floats
 from layers.earth.plane import ellipse_of
 from layers.earth.values import Ellipse
 
-LEVELS = (0.50, 0.90, 0.95)
 CELLS_ACROSS = 80
 FEW = 150  # cells that hold 95 %: fewer, and the grid is drawn closer round them
 COARSE, FINE = 250, 240  # half of the probability in fewer cells than this: a finer grid

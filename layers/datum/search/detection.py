@@ -36,17 +36,15 @@ def pod(coverage: npt.ArrayLike, curve: PodCurve = "inverse cube") -> Floats:
     return np.asarray(scipy.special.erf(c * np.sqrt(np.pi) / 2.0))
 
 
-def hours_to_cover(
-    across_m: float, spacing_m: float, speed_kn: float, turn_s: float = 0.0
-) -> float:
+def hours_to_cover(across_m: float, spacing_m: float, speed_kn: float) -> float:
     """Return the hours to cover a circle with parallel tracks at a spacing.
 
     The tracks' length is the circle's area over the spacing; each change of track takes
-    ``spacing / speed`` and ``turn_s`` more.
+    ``spacing / speed`` more.
     """
     if min(across_m, spacing_m, speed_kn) <= 0.0:
         raise InputError("size, spacing and speed must be more than 0", where="search time")
     speed = speed_kn * M_S_PER_KN
     tracks = max(int(np.ceil(across_m / spacing_m)), 1)
     length = np.pi * (across_m / 2.0) ** 2 / spacing_m
-    return float((length / speed + (tracks - 1) * (spacing_m / speed + turn_s)) / S_PER_H)
+    return float((length / speed + (tracks - 1) * spacing_m / speed) / S_PER_H)

@@ -17,7 +17,8 @@ import numpy as np
 
 from layers.earth.arrays import Floats
 from layers.earth.errors import InputError
-from layers.earth.plane import WGS84, Plane
+from layers.earth.geodesy import WGS84
+from layers.earth.plane import Plane
 from layers.earth.position import Position
 from layers.earth.said.quantity import figure
 from layers.earth.shore.land import Land

@@ -10,16 +10,18 @@ given that those before have not found it.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 
 import numpy as np
 
-from layers.datum.result import SearchPlan
-from layers.datum.search.heights import apart
+from layers.datum.result import Planned, SearchPlan
 from layers.datum.search.joint import plan_together
 from layers.datum.search.ready import missed_by_sent, ready_of, under_way
 from layers.datum.search.watches import Sought
 from layers.journal.known import Entry
+
+LOWEST_M, APART_M = 152.4, 152.4  # 500 ft: aircraft that search at the same time
 
 
 def plan_search(
@@ -51,3 +53,31 @@ def plan_search(
         pos=1.0 - float(after.mean()),
         sent=steered,
     )
+
+
+def apart(planned: Sequence[Planned]) -> tuple[Planned, ...]:
+    """Return the plans, each aircraft at the lowest height free while it is out.
+
+    Notes
+    -----
+    Each rectangle is its own, but at its edges and on the way aircraft meet. 500 ft between those
+    whose times overlap is common practice for searches in sight of the surface (from memory, no
+    source); what they fly is what air traffic control and the aircraft commanders agree.
+    """
+    found: list[Planned] = []
+    for item in planned:
+        if not item.searcher.flies:
+            found.append(item)
+            continue
+        held = {
+            other.height_m
+            for other in found
+            if other.searcher.name != item.searcher.name
+            and other.leaves_for_it < item.must_leave
+            and item.leaves_for_it < other.must_leave
+        }
+        level = 0
+        while LOWEST_M + level * APART_M in held:
+            level += 1
+        found.append(replace(item, height_m=LOWEST_M + level * APART_M))
+    return tuple(found)

@@ -15,7 +15,8 @@ from layers.datum.result import Ahead, Lapsed, SentPlan
 from layers.datum.search.model import Searcher, SearchSent
 from layers.earth.arrays import Floats
 from layers.earth.clock import clock_words, duration_words, to_us
-from layers.earth.plane import WGS84, Plane
+from layers.earth.geodesy import WGS84
+from layers.earth.plane import Plane
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI, M_S_PER_KN, S_PER_H
 from layers.journal.known import Entry

@@ -10,7 +10,7 @@ import numpy as np
 from layers.earth.arrays import Floats, Ints
 from layers.earth.clock import duration_words, from_us, hhmm, iso, to_us
 from layers.earth.errors import InputError
-from layers.earth.plane import WGS84
+from layers.earth.geodesy import WGS84
 
 MOST_WAYPOINTS = 500
 LONGEST_GAP_S = 3_600.0

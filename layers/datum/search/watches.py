@@ -17,7 +17,8 @@ from layers.datum.search.steer import Way, missed_by, steered_pattern
 from layers.earth.arrays import Floats
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
-from layers.earth.plane import WGS84, Plane
+from layers.earth.geodesy import WGS84
+from layers.earth.plane import Plane
 from layers.earth.position import Position
 from layers.earth.units import M_S_PER_KN, S_PER_H
 

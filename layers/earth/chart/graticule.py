@@ -75,15 +75,6 @@ class GraticuleLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Graticule:
-    """The lines of a chart and their steps."""
-
-    latitude_step_deg: float
-    longitude_step_deg: float
-    lines: tuple[GraticuleLine, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class ScaleBar:
     """A length for the scale bar; ``chart_m`` is how long it is drawn, in chart metres."""
 
@@ -124,7 +115,7 @@ def _inside(extent: Extent, x: float, y: float) -> bool:
     return extent.x_min <= x <= extent.x_max and extent.y_min <= y <= extent.y_max
 
 
-def graticule(frame: ChartFrame, extent: Extent) -> Graticule:
+def graticule(frame: ChartFrame, extent: Extent) -> tuple[GraticuleLine, ...]:
     """Return the meridians and parallels of an extent at round steps.
 
     Works from 200 m to 5,000 km across, over the date line and round a pole.
@@ -145,8 +136,7 @@ def graticule(frame: ChartFrame, extent: Extent) -> Graticule:
         _line(frame, extent, seen, "meridian", value)
         for value in _multiples(seen.west_deg, east, lon_step)
     ]
-    kept = tuple(line for line in lines if np.isfinite(line.x_m).any())
-    return Graticule(latitude_step_deg=lat_step, longitude_step_deg=lon_step, lines=kept)
+    return tuple(line for line in lines if np.isfinite(line.x_m).any())
 
 
 def _step(wanted_deg: float) -> float:

@@ -91,6 +91,11 @@ def shown(name: str) -> str:
     return f"{seen} ‹with {' and '.join(strange)} letters›" if strange else seen
 
 
+def plain_name(name: str) -> str:
+    """Return a ship's name as names are compared: without blanks, hyphens and capitals."""
+    return "".join(name.split()).replace("-", "").casefold()
+
+
 def _script(letter: str) -> str:
     told = unicodedata.name(letter, "")
     return next((script.title() for script in _SCRIPTS if told.startswith(script)), "")

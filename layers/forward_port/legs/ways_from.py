@@ -56,13 +56,11 @@ class BySea:
 
 def kept(land: Shoreline, datum: Position, goals: Sequence[Position]) -> tuple[BySea, ...]:
     """Return the ways from the datum as far as they are kept; nothing is searched for."""
-    begun, ways = _read(land, datum)
-    return tuple(_one(land, datum, goal, begun, ways) for goal in goals)
+    _, ways = _read(land, datum)
+    return tuple(_one(land, datum, goal, ways) for goal in goals)
 
 
-def _one(
-    land: Shoreline, datum: Position, goal: Position, begun: Position, ways: dict[str, Way | None]
-) -> BySea:
+def _one(land: Shoreline, datum: Position, goal: Position, ways: dict[str, Way | None]) -> BySea:
     straight = between(datum, goal)[0] / M_PER_NMI
     ends = (datum, goal)
     if clear(land, ends, ends):

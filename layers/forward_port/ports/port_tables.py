@@ -204,11 +204,6 @@ def airport_places() -> tuple[pd.Index[Any], Floats]:
     return pd.Index(frame["icao"]), places
 
 
-def unknowns(numbers: Mapping[str, Floats]) -> dict[str, int]:
-    """Return how many values of each column are not known."""
-    return {name: int(np.isnan(values).sum()) for name, values in numbers.items()}
-
-
 def runway_names(table: RunwayTable) -> list[str]:
     """Return ``"16/34"`` for the two ends of every runway."""
     first, second = (plain_texts(end) for end in table.ends)

@@ -175,16 +175,16 @@ def _box(frame: ChartFrame, extent: Extent) -> tuple[tuple[float, float], tuple[
 
 
 def _graticule(axes: Axes, frame: ChartFrame, extent: Extent, ink: Ink) -> None:
-    grid = graticule(frame, extent)
+    lines = graticule(frame, extent)
     axes.add_collection(
         LineCollection(
-            [np.column_stack([line.x_m, line.y_m]) for line in grid.lines],
+            [np.column_stack([line.x_m, line.y_m]) for line in lines],
             colors=ink.line,
             linewidths=0.5,
             zorder=1.5,
         )
     )
-    for line in grid.lines:
+    for line in lines:
         if line.label_x_m is None or line.label_y_m is None:
             continue
         low = line.kind == "meridian"

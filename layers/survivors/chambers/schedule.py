@@ -230,20 +230,6 @@ def refuse_schedule(value: Schedule, draft: Draft, known: Known) -> None:
                 )
 
 
-def pressure_at(band: PressureBand, minutes: float) -> float | None:
-    """Return the chamber's pressure so many minutes into a stay, None once it is over.
-
-    Pressure changes evenly through a step; bar absolute.
-    """
-    passed = 0.0
-    for step in band.steps:
-        if minutes < passed + step.minutes:
-            part = (minutes - passed) / step.minutes
-            return step.from_bar_abs + part * (step.to_bar_abs - step.from_bar_abs)
-        passed += step.minutes
-    return None
-
-
 def read_csv(text: str, *, name: str, source: str, approved_by: str, invented: bool) -> Schedule:
     """Return the schedule table in a CSV text, one step a row.
 

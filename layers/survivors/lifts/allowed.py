@@ -12,11 +12,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 
-from layers.earth.clock import to_us
+from layers.earth.clock import US_PER_H, to_us
 from layers.survivors.lifts.spread import Spread3
 
 Starts = Sequence[tuple[datetime, datetime, bool | None]]
-US_PER_H = 3.6e9
 
 
 def put_off_h(dive_h: float, starts: Starts, at_us: int) -> float | None:

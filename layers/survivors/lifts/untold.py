@@ -14,7 +14,7 @@ from itertools import combinations, pairwise
 import numpy as np
 
 from layers.contract import Moment
-from layers.earth.clock import to_us
+from layers.earth.clock import US_PER_MIN, to_us
 from layers.earth.values import SeaSeries
 from layers.journal.known import Known
 from layers.survivors.air.endurance import RefugePeople
@@ -23,7 +23,6 @@ from layers.survivors.lifts.model import Lift, Phase
 from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.run.aboard import aboard
 from layers.survivors.lifts.run.ground import PlanGround
-from layers.survivors.lifts.sorties.depth import US_PER_MIN
 from layers.survivors.lifts.sorties.facts import LiftFact
 from layers.survivors.lifts.sorties.learn import estimate_min
 from layers.survivors.muster.model import PlaceSort

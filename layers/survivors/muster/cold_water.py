@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 SOURCE = "Hayward, Eckerson & Collis 1975: 15 + 7.2/(0.0785 − 0.0034 Tw) min"
 LEAST_C, MOST_C = 0.0, 18.0
-POLE_C = 0.0785 / 0.0034  # 23.09 °C: there the formula divides by nothing
 CLOTHING = "light clothing, lifejacket"
 NEVER_A_REASON = "A survival time is never a reason to stop searching."
 

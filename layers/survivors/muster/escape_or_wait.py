@@ -36,7 +36,6 @@ class Consequences:
     inside_fsw: float | None
     stated_risk: str
     chamber_places: int
-    hs_now_m: float | None
     hs_next_12_h_m: float | None
 
 
@@ -56,7 +55,7 @@ def consequences(outcome: PlanOutcome, ground: PlanGround) -> tuple[Consequences
     """Return escape against waiting for every refuge where people are."""
     setting = outcome.setting
     deep = depth_fsw(setting.depth_m)
-    now_m, next_m = _waves(ground, setting.at_us)
+    next_m = _waves(ground, setting.at_us)
     free, found = places_free(outcome), []
     for place in ground.people:
         if not place.persons:
@@ -76,7 +75,6 @@ def consequences(outcome: PlanOutcome, ground: PlanGround) -> tuple[Consequences
                 inside_fsw=inside,
                 stated_risk=stated_risk(deep, inside),
                 chamber_places=free,
-                hs_now_m=now_m,
                 hs_next_12_h_m=next_m,
             )
         )
@@ -99,15 +97,11 @@ def places_free(outcome: PlanOutcome) -> int:
     return found
 
 
-def _waves(ground: PlanGround, at_us: int) -> tuple[float | None, float | None]:
-    """Return the wave height expected now and the highest of the next 12 h, metres."""
+def _waves(ground: PlanGround, at_us: int) -> float | None:
+    """Return the highest wave height expected in the next 12 h, metres."""
     series = ground.series
     if series is None:
-        return None, None
+        return None
     after_h = (series.at_us - at_us) / 3.6e9
-    near = np.isfinite(series.hs_m) & (after_h > -6.0) & (after_h <= 12.0)
-    if not near.any():
-        return None, None
-    now = np.interp(0.0, after_h[near], series.hs_m[near])
-    ahead = series.hs_m[near & (after_h >= 0)]
-    return float(now), float(ahead.max()) if len(ahead) else None
+    ahead = series.hs_m[np.isfinite(series.hs_m) & (after_h >= 0.0) & (after_h <= 12.0)]
+    return float(ahead.max()) if len(ahead) else None

@@ -83,7 +83,7 @@ class Muster:
         Every place, in the order they are shown in.
     conflicts : tuple of Conflict
         Reports that differ from the ledger or from each other, and moves that cannot stand.
-    last_report_at, last_report_source
+    last_report_at
         The last report, move or reading of their air, by the time it is true for.
     rests_on : tuple of str
         The records used.
@@ -95,7 +95,6 @@ class Muster:
     places: tuple[PlaceState, ...]
     conflicts: tuple[Conflict, ...]
     last_report_at: datetime | None
-    last_report_source: str
     rests_on: tuple[str, ...]
     counts_only: bool = False  # the state of persons is withheld from who reads here
 
@@ -281,7 +280,6 @@ def muster(known: Known, moment: Moment) -> Muster:
             *_in_flooded(known, moment.at, booked.ledger, accounts),
         ),
         last_report_at=last.record.valid_at if last else None,
-        last_report_source=last.record.source if last else "",
         rests_on=(*complement.rests_on, *(e.id for e in (*moves, *reports))),
         counts_only=withholds(known, Tells.MEDICAL),
     )

@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 from layers.earth.clock import duration_words, to_us
 from layers.earth.geodesy import between
 from layers.earth.position import Position
+from layers.earth.said.alike import plain_name
 from layers.earth.units import m_to_nmi
 from layers.earth.values import DatumValue, DriftingGroup, ShipState
 from layers.journal.known import Entry, Known
@@ -98,14 +99,10 @@ def water_groups(
     """Return the groups in the water that are not recovered; ``ships`` are as their tracks say."""
     crafts = latest_by(known, "survivors.craft", at, "craft")
     groups = latest_by(known, "survivors.in_water", at, "group")
-    seen = {_plain(ship.name): ship for ship in ships}
+    seen = {plain_name(ship.name): ship for ship in ships}
     return tuple(
         _group(entry, at, datum, crafts, seen) for entry in groups if not entry.value.recovered
     )
-
-
-def _plain(name: str) -> str:
-    return "".join(name.split()).replace("-", "").casefold()
 
 
 def _group(
@@ -119,7 +116,7 @@ def _group(
     adrift = _adrift(value.group, datum)
     reach = []
     if adrift is not None:
-        reach = [_reach(c, ships.get(_plain(c.value.craft)), adrift.position) for c in crafts]
+        reach = [_reach(c, ships.get(plain_name(c.value.craft)), adrift.position) for c in crafts]
     return WaterGroup(
         group=value.group,
         persons=value.persons,

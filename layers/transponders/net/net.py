@@ -38,7 +38,6 @@ class NetFix:
     suspect: str | None
     second_m: Floats | None  # a second place that fits as well
     without_m: Floats | None = None  # the place without the suspect
-    without_covariance: Floats | None = None
     scale: float = 1.0  # of the ranges, as these lines say it
 
 
@@ -107,7 +106,6 @@ def fix(lines: tuple[LineInSpace, ...], guess_m: Floats) -> NetFix:
         suspect=suspect,
         second_m=None if second is None else second[:3],
         without_m=None if without is None else without[0][:3],
-        without_covariance=None if without is None else without[1][:3, :3],
         scale=1.0 + float(place[3]) if len(place) > 3 else 1.0,
     )
 

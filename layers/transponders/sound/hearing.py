@@ -189,12 +189,6 @@ def handed(heard: Hearing, source_depth_m: float | None) -> HearingRange | None:
     )
 
 
-def probability(range_at_m: float, merit_db: float, absorption_db_km: float) -> float:
-    """Return how likely detection is at a range: excess over the threshold, normal in dB."""
-    excess = merit_db - loss_db(max(range_at_m, 1.0), absorption_db_km)
-    return float(scipy.special.ndtr(excess / FLUCTUATION_DB))
-
-
 def terms(heard: Hearing) -> tuple[tuple[str, float | None, str, str], ...]:
     """Return every term in order: name, value, unit, where it comes from."""
     source, listener = heard.source, heard.listener

@@ -286,16 +286,12 @@ def _layer(along_m: Floats, place_m: Floats) -> npt.NDArray[np.intp]:
     return np.asarray(np.clip(found, 0, n_nodes - 2))
 
 
-def lit(
-    rays: Fan,
-    range_m: Floats,
-    depth_m: Floats,
-    bottom_hits: int = 0,
-    part_m: float | None = None,
-) -> Bools:
+def lit(rays: Fan, range_m: Floats, depth_m: Floats) -> Bools:
     """Return where direct sound comes, (depths, ranges): cells that rays cross or lie between.
 
-    Cells are bounded by the given ranges and depths, so the answer is one smaller in each.
+    Cells are bounded by the given ranges and depths, so the answer is one smaller in each. A ray
+    counts until it meets the seabed; neighbouring rays further apart than a tenth of the water
+    leave a shadow between them.
 
     Parameters
     ----------
@@ -303,15 +299,10 @@ def lit(
         Dense, in order of angle.
     range_m, depth_m : ndarray
         Edges of the cells.
-    bottom_hits : int
-        How many reflections at the seabed a ray may have and still count.
-    part_m : float, optional
-        Neighbouring rays further apart than this leave a shadow between them; a tenth of the
-        water if not given.
     """
     drawn = paths(rays, range_m)
-    part = 0.1 * float(depth_m[-1] - depth_m[0]) if part_m is None else part_m
-    good = drawn.bottom_hits <= bottom_hits
+    part = 0.1 * float(depth_m[-1] - depth_m[0])
+    good = drawn.bottom_hits == 0
     # A pair of neighbours lights what lies between them while both have come the same way.
     pair = good[:-1] & good[1:] & (drawn.surface_hits[:-1] == drawn.surface_hits[1:])
     pair &= np.abs(np.diff(drawn.depth_m, axis=0)) <= part

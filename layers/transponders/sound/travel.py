@@ -14,6 +14,8 @@ from layers.transponders.sound.water import harmonic_mean
 if TYPE_CHECKING:
     from scipy.interpolate import RectBivariateSpline
 
+ROUND_M = 40.0  # of depth about the far end that a table holds
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DirectRays:
@@ -53,7 +55,6 @@ class TravelTable:
     """Mean speed along the direct ray, by horizontal distance and depth of the far end."""
 
     spline: RectBivariateSpline
-    near_depth_m: float
     reach_m: float  # beyond it no direct ray comes
     shallow_m: float
     deep_m: float
@@ -71,13 +72,12 @@ def travel_table(
     near_depth_m: float,
     far_depth_m: float,
     reach_m: float,
-    margin_m: float = 40.0,
 ) -> TravelTable:
     """Return the mean speed of direct rays from one depth to depths round another."""
     from scipy.interpolate import RectBivariateSpline  # imported here: slow to start
 
-    shallow = max(far_depth_m - margin_m, float(depth_m[0]) + 0.5)
-    deep = max(min(far_depth_m + margin_m, 12_000.0), shallow + 4.0)
+    shallow = max(far_depth_m - ROUND_M, float(depth_m[0]) + 0.5)
+    deep = max(min(far_depth_m + ROUND_M, 12_000.0), shallow + 4.0)
     z = np.append(depth_m, deep) if deep > depth_m[-1] else depth_m
     c = np.append(speed_m_s, speed_m_s[-1]) if deep > depth_m[-1] else speed_m_s
     depths = np.linspace(shallow, deep, 9)
@@ -87,7 +87,6 @@ def travel_table(
     table = np.stack([_mean_speed(rays, ranges) for rays in cast], axis=1)
     return TravelTable(
         spline=RectBivariateSpline(ranges, depths, table, kx=3, ky=3, s=0),
-        near_depth_m=near_depth_m,
         reach_m=reach,
         shallow_m=shallow,
         deep_m=deep,

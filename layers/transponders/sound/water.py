@@ -68,8 +68,6 @@ class Shape:
     thermocline_m: tuple[float, float] | None
     axis_m: float | None
     harmonic_mean_m_s: float
-    slowest_m_s: float
-    fastest_m_s: float
 
 
 def water(
@@ -199,8 +197,6 @@ def shape(made: Water) -> Shape:
         thermocline_m=thermocline(made.measured_depth_m, made.temperature_c),
         axis_m=channel_axis(z, c),
         harmonic_mean_m_s=harmonic_mean(z, c, float(z[0]), float(z[-1])),
-        slowest_m_s=float(np.min(c)),
-        fastest_m_s=float(np.max(c)),
     )
 
 

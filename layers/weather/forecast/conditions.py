@@ -17,11 +17,12 @@ import numpy.typing as npt
 import scipy
 
 from layers.earth.arrays import Floats, Ints
+from layers.earth.clock import US_PER_H
 from layers.earth.position import Position
 from layers.earth.units import M_S_PER_KN
 from layers.earth.values import Conditions
 from layers.weather.forecast.issues import Issue
-from layers.weather.forecast.running_error import ENOUGH_PAIRS, US_PER_H, Errors, RunningError
+from layers.weather.forecast.running_error import ENOUGH_PAIRS, Errors, RunningError
 from layers.weather.observed import ObservedSea
 from layers.weather.sea.tidal import Stream
 

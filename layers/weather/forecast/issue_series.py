@@ -8,9 +8,9 @@ from datetime import datetime
 import numpy as np
 
 from layers.earth.arrays import Floats, Ints
+from layers.earth.clock import US_PER_H
 from layers.earth.units import M_S_PER_KN
 from layers.weather.forecast.conditions import WeatherField
-from layers.weather.forecast.running_error import US_PER_H
 from layers.weather.sea.place import WindowPlace
 
 SHOWN = 6

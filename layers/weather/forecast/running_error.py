@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from layers.earth.arrays import Floats, Ints
+from layers.earth.clock import US_PER_H
 from layers.earth.units import M_S_PER_KN
 from layers.weather.forecast.issues import Issue
 from layers.weather.observed import ObservedSea
@@ -22,7 +23,6 @@ from layers.weather.observed import ObservedSea
 LEADS_H = (0.0, 6.0, 12.0, 24.0, 48.0, 72.0, 120.0, 240.0)
 LOOK_BACK_S = 72 * 3600.0
 ENOUGH_PAIRS = 6
-US_PER_H = 3.6e9
 
 # Until enough pairs exist: an assumption of our own, said wherever it is used. One standard
 # deviation at lead 0 and its growth a day; common practice, no source.

@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from layers.earth.arrays import Floats, Ints
-from layers.earth.clock import to_us
+from layers.earth.clock import US_PER_H, to_us
 from layers.earth.units import M_S_PER_KN
 from layers.earth.values import SeaSeries
 from layers.weather.forecast.conditions import (
@@ -20,7 +20,7 @@ from layers.weather.forecast.conditions import (
     knots,
     towards_deg,
 )
-from layers.weather.forecast.running_error import US_PER_H, RunningError
+from layers.weather.forecast.running_error import RunningError
 from layers.weather.sea.place import WindowPlace
 from layers.weather.sea.pulled import ObservedNear, last_seen, pulled
 from layers.weather.sea.sun import sun_up

@@ -8,13 +8,12 @@ from datetime import datetime
 import numpy as np
 
 from layers.earth.arrays import Floats, Ints
-from layers.earth.clock import to_us
+from layers.earth.clock import US_PER_H, to_us
 from layers.earth.sea.tides import Constant, principal_absent, sums
 from layers.earth.units import M_S_PER_KN
 from layers.journal.known import Entry, Known
 from layers.weather.model import TidalStream
 
-US_PER_H = 3.6e9
 NMI_PER_DEG = 60.0
 HOURS_ABOUT_HIGH_WATER = 6.5  # half a tide and a little: beyond it no high water was entered
 

@@ -69,18 +69,3 @@ def orbit(
         along_m_s=np.asarray(speed * np.cosh(above) / sinh),
         up_m_s=np.asarray(speed * np.sinh(above) / sinh),
     )
-
-
-def motion(
-    height_m: float, period_s: float, water_depth_m: float, depth_m: float, phase_deg: float
-) -> tuple[float, float, float, float]:
-    """Return u, w (m/s) and their accelerations (m/s²) at one phase of the wave."""
-    found = orbit(height_m, period_s, water_depth_m, depth_m)
-    turn, omega = np.radians(phase_deg), 2.0 * np.pi / period_s
-    along, up = float(found.along_m_s), float(found.up_m_s)
-    return (
-        float(along * np.cos(turn)),
-        float(up * np.sin(turn)),
-        float(along * omega * np.sin(turn)),
-        float(-up * omega * np.cos(turn)),
-    )

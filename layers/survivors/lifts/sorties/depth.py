@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from layers.earth.arrays import Floats, Ints
+from layers.earth.clock import US_PER_MIN
 from layers.earth.geodesy import between
 from layers.earth.position import Position
 from layers.survivors.lifts.model import Phase
@@ -27,7 +28,6 @@ ON_DECK_MIN = 30.0  # no vehicle dives again so soon after it came back; our cho
 LEAST_MIN, LEAST_M = 1.0, 2.0  # between two depths that tell how fast it goes
 WAY_SHARE = 0.15  # either way, how much what is left of the way may take: our assumption
 STILL_MIN, STILL_GOOD_M = 5.0, 10.0  # it lies still: for so long, seen so well; our choice
-US_PER_MIN = 60e6
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from layers.earth.clock import US_PER_H
 from layers.survivors.lifts.model import Phase
 from layers.survivors.lifts.vehicle import Vehicle
 
 MOVING = (Phase.DOWN, Phase.UP, Phase.RECOVER)
-US_PER_H = 3.6e9
 
 
 def transit_min(vehicle: Vehicle, depth_m: float) -> tuple[float, float]:

@@ -6,14 +6,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from layers.earth.clock import dtg, to_us
+from layers.earth.clock import US_PER_MIN, dtg, to_us
 from layers.journal.known import Entry, Known
 from layers.survivors.lifts.model import PHASES, Lift, Phase, SortiePhase
 from layers.survivors.lifts.sorties.depth import (
     AT_SURFACE_M,
     BELOW_M,
     ON_DECK_MIN,
-    US_PER_MIN,
     Depth,
     against_told,
     gone_untold,

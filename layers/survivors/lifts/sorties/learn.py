@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from layers.earth.clock import US_PER_MIN
 from layers.survivors.lifts.model import Lift, Phase
 from layers.survivors.lifts.sorties.energy import transit_min
 from layers.survivors.lifts.sorties.facts import LiftFact
@@ -16,7 +17,6 @@ DIRECT = {
     Phase.AWAY: "away",
     Phase.RECOVER: "recover",
 }
-US_PER_MIN = 60e6
 LEAST_RATIO = 0.05  # a phase entered and left in the same minute teaches no more than this
 
 

@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from layers.contract import Moment
-from layers.earth.clock import to_us
+from layers.earth.clock import US_PER_H, US_PER_MIN, to_us
 from layers.earth.values import SeaSeries
 from layers.journal.known import Entry, Known
 from layers.survivors.lifts.model import PHASES, Lift, Phase, SortieCase
@@ -20,8 +20,6 @@ from layers.survivors.lifts.sorties.learn import estimate_min
 from layers.survivors.lifts.sorties.turn_back import Left, recovery_closes, sooner, turn_back
 from layers.survivors.lifts.vehicle import Vehicle
 
-US_PER_H = 3.6e9
-US_PER_MIN = 60e6
 GOING_HOME = (Phase.AWAY, Phase.UP, Phase.RECOVER)
 
 

@@ -13,7 +13,7 @@ from itertools import pairwise
 import numpy as np
 
 from layers.contract import Others
-from layers.earth.clock import to_us
+from layers.earth.clock import US_PER_MIN, to_us
 from layers.earth.geodesy import between, inverse
 from layers.earth.plane import Plane
 from layers.earth.position import Position
@@ -24,7 +24,7 @@ from layers.earth.values import (
     TranspondersValue,
     WayOnSurface,
 )
-from layers.survivors.lifts.sorties.depth import US_PER_MIN, Depth
+from layers.survivors.lifts.sorties.depth import Depth
 
 ALONGSIDE_M = 150.0  # from a ship's antenna to a craft at her side or stern; our choice
 SHIP_HEARD_MIN = 10.0  # a ship's place counts so long before or after it was sent; our choice

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from layers.earth.arrays import Floats
+from layers.earth.clock import US_PER_H
 from layers.earth.values import SeaSeries
 from layers.survivors.lifts.model import Phase
 from layers.survivors.lifts.run.draws import Uniforms, seconds
@@ -19,7 +20,6 @@ from layers.survivors.lifts.run.windows import NEVER, closed_spans
 from layers.survivors.lifts.sorties.energy import transit_min
 from layers.survivors.lifts.vehicle import Vehicle
 
-US_PER_H = 3.6e9
 DRAWS, SEED = 2_000, 1
 EARLY = 0.1  # early enough in nine cases of ten
 
