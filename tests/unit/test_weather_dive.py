@@ -112,6 +112,14 @@ def test_an_observation_over_the_limit_forbids_without_any_forecast() -> None:
     assert found.begins is None
 
 
+@pytest.mark.parametrize("part", ["launch", "recovery"])
+def test_a_limit_that_says_nothing_of_the_waves_lets_nobody_dive_in_any_sea(part: str) -> None:
+    without = {key: value for key, value in LIMITS[part].items() if key != "hs_max_m"}
+    found = journal().limits(**{part: without}).forecast(np.full(49, 1.0)).dive()
+    assert found.open is None
+    assert f"limit of Hs for {part}" in found.missing
+
+
 def test_a_sortie_likelier_to_break_a_limit_than_to_keep_all_is_no_yes() -> None:
     """Sea and wind both a hair within their limits: each by itself about even, both seldom."""
     near = journal().limits().forecast(np.full(49, 1.97), wind_kn=19.7)

@@ -21,6 +21,7 @@ from layers.weather.sea.windows import LIMITS
 
 LIFT_LIMITS, VEHICLE = "survivors.lift_limits", "survivors.vehicle"  # kinds of another layer
 NEEDED = ("launch", "dive", "mating", "recovery")  # without limits of these: not known
+AT_SURFACE = ("launch", "recovery")
 NINETY = 1.2816  # standard normal quantile of 0.9
 MIN_PER_H = 60.0
 
@@ -59,7 +60,14 @@ def sortie_of(
     held = {name: entry.value for name, entry in limits.items()}
     lifts = None if lift_limits is None else lift_limits.value
     merged = _merged(held, lifts)
-    missing = [f"limits of {name}" for name in NEEDED if name not in _given(held, lifts)]
+    given = _given(held, lifts)
+    missing = [f"limits of {name}" for name in NEEDED if name not in given]
+    # a wind limit alone would let her be launched in any sea
+    missing += [
+        f"limit of Hs for {name}"
+        for name in AT_SURFACE
+        if name in given and given[name].hs_max_m is None
+    ]
     depth = depth_m or (None if lifts is None else lifts.seat_depth_m)
     spans, timed_by, untimed = _spans(held, vehicle, depth)
     parts = tuple(
