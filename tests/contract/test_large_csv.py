@@ -26,7 +26,7 @@ MOST_BYTES = 500 * 1024**2  # that a process may hold while it reads; measured 2
 BEGUN = datetime(2025, 3, 1, tzinfo=UTC)  # a report from the future would be turned away
 AT = datetime(2027, 3, 16, 6, 35, tzinfo=UTC)
 HEADS = "Time,MMSI,Latitude_degrees,Longitude_degrees,COG_degrees,SOG_knots\n"
-WRONG = "2025-03-01 00:00:00,235000001,91.0,-8.0,0.0,0.0\n"
+WRONG = "2025-03-01 00:00:00,235000001,92.0,-8.0,0.0,0.0\n"
 
 
 def written(path: Path, size: int) -> int:

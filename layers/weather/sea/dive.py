@@ -362,13 +362,12 @@ def _unlikely_words(held: Sequence[_Held], start: int, chance: float) -> str:
         for j, check in enumerate(one.checks)
     ]
     _, i, j = max(failing)
-    check = held[i].checks[j]
-    unit = next((u for title, _, _, _, u in LIMITS if title == check.name), "")
-    over = next(("over" if most else "under" for t, _, _, most, _ in LIMITS if t == check.name), "")
-    return (
-        f"all limits hold in {chance_words(chance)} only, most often not {held[i].part.name}: "
-        f"{' '.join(filter(None, (check.name, over, f'{check.bound:g}', unit)))}"
-    )
+    part, check = held[i].part.name, held[i].checks[j]
+    said = f"all limits hold in {chance_words(chance)} only, most often not {part}: {check.name}"
+    for title, _, _, greatest, unit in LIMITS:
+        if title == check.name:
+            said += f" {'over' if greatest else 'under'} {check.bound:g} {unit}"
+    return said
 
 
 def _end_words(ahead: ExpectedSea, now: datetime) -> str:
