@@ -204,22 +204,18 @@ def _forecast(
     may = ~shut & ~unknown
     later = np.flatnonzero(may[first:])
     begins = int(later[0]) + first if len(later) else None
-    end = None  # the first start after the window that may not, or is not known
+    found, end = bare, None  # the first start after the window that may not, or is not known
     if begins is not None:
         closed = np.flatnonzero(~may[begins:])
         end = begins + int(closed[0]) if len(closed) else n
+        then = Number(value=float(chance[begins]), unit="chance", at=at)
+        found = replace(bare, begins=max(from_us(ahead.at_us[begins]), at), chance=then)
     seen_to_end = end is not None and end < n and bool(shut[end])
     last = None if end is None else from_us(ahead.at_us[end - 1])
-    chance_then: Quantity = bare.chance
-    if begins is not None:
-        chance_then = Number(value=float(chance[begins]), unit="chance", at=at)
-    opens = None if begins is None else max(from_us(ahead.at_us[begins]), at)
     found = replace(
-        bare,
+        found,
         open=True if begins == first else (False if shut[first] else None),
-        begins=opens,
         until=last if seen_to_end or begins == first else None,
-        chance=chance_then,
         surely=_surely(chance, may, begins, ahead, at),
         starts=_starts(may, shut, ahead, first),
         chance_by_start=chance,
