@@ -256,3 +256,59 @@ def test_without_a_forecast_a_higher_limit_of_the_sea_is_not_said_to_change_noth
     found = gains(told(high={"launch_hs_m": 3.5}), sea=False)["high"]
     assert found.standing is Standing.CANNOT
     assert "no forecast of the sea" in found.reason
+
+
+SHUT = (*DOWN_TO_TRANSFER, ("away", 16.8))
+
+
+@pytest.mark.parametrize("counted", [True, False])
+@pytest.mark.parametrize("back", [False, True])
+def test_who_is_told_aboard_and_not_moved_may_be_out_or_still_below(
+    counted: bool, back: bool
+) -> None:
+    """The hatch is told shut behind 15, and the muster has all 29 in the refuge yet."""
+    journal = gone(told(), *DOWN_TO_TRANSFER, away_h=16.8) if counted else gone(told(), *SHUT)
+    if back:
+        gone(journal, ("up", 17.0), ("recover", 17.6), ("back", 18.2))
+    found = looked(journal, 18.4)
+    out, there = found.outlook.out_in_time, refuge(found)
+    moved = gone(told(), *DOWN_TO_TRANSFER, away_h=16.8)
+    moved.move("after", "V1", [(15, "walking")], 16.8)
+    true = looked(moved, 18.4)
+    assert found.outlook.to_bring == 50
+    for said, if_out in ((found.outlook.all_out, true.outlook.all_out),
+                         (there.chance, refuge(true).chance)):  # fmt: skip
+        assert isinstance(said, Bounds)
+        assert said.at_least == 0.0
+        assert said.at_most == pytest.approx(ends(if_out)[1], abs=0.05)
+        assert any("15 of lift A1" in asked for asked in said.missing)
+    assert isinstance(out, Bounds)
+    if_out = ends(true.outlook.out_in_time)[1]
+    assert if_out is not None
+    assert out.at_most == pytest.approx(if_out + 15, abs=0.5)
+    assert out.at_most - out.at_least == pytest.approx(15.0, abs=1.0)  # type: ignore[operator]
+    assert any("move them in the muster" in remark for remark in found.outlook.remarks)
+
+
+def test_who_is_told_aboard_and_moved_is_not_asked_about() -> None:
+    journal = gone(told(), *DOWN_TO_TRANSFER, away_h=16.8)
+    journal.move("after", "V1", [(15, "walking")], 16.9)
+    found = looked(journal, 18.4).outlook
+    assert isinstance(found.all_out, Number)
+    assert not any("still booked" in remark for remark in found.remarks)
+
+
+def test_of_fifteen_aboard_of_whom_ten_were_moved_five_are_asked_about() -> None:
+    journal = gone(told(), *DOWN_TO_TRANSFER, away_h=16.8)
+    journal.move("after", "V1", [(10, "walking")], 16.9)
+    found = looked(journal, 18.4).outlook
+    assert isinstance(found.all_out, Bounds)
+    assert any("the 5 of lift A1" in asked for asked in found.all_out.missing)
+    assert found.to_bring == 40
+
+
+def test_with_people_told_aboard_and_not_moved_the_decisions_hold_both() -> None:
+    journal = gone(told(few={"people_per_lift": 8}), *DOWN_TO_TRANSFER, away_h=16.8)
+    decisions = looked(journal, 18.4, decision_draws=600).outlook.decisions
+    assert decisions is not None
+    assert any("15 of lift A1" in asked for asked in decisions.unsure)

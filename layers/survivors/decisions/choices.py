@@ -80,14 +80,19 @@ class Other:
 
 
 def if_run(recorded: PlanSetting, facts: Mapping[str, LiftFact]) -> Other:
-    """Return the plan with some lifts as run, of which nobody told whether they were."""
-    keys = " and ".join(facts)
-    was, lifts = ("was", "lift") if len(facts) == 1 else ("were", "lifts")
+    """Return the plan with some lifts as run, or their people as out, of which nobody told."""
+    run = [key for key, fact in facts.items() if not sum(fact.unmoved)]
+    was, lifts = ("was", "lift") if len(run) == 1 else ("were", "lifts")
+    said = [(f"{lifts} {' and '.join(run)} {was}", "run")] if run else []
+    said += [
+        (f"the {sum(fact.unmoved)} of lift {key} are", f"out with {fact.vehicle}")
+        for key, fact in facts.items() if sum(fact.unmoved)
+    ]  # fmt: skip
     return Other(
         setting=replace(recorded, facts={**recorded.facts, **facts}),
         asked=perhaps_run_words(facts),
-        if_not=f"{lifts} {keys} {was} not run",
-        if_so=f"{lifts} {keys} {was} run",
+        if_not=" and ".join(f"{who} not {what}" for who, what in said),
+        if_so=" and ".join(f"{who} {what}" for who, what in said),
     )
 
 

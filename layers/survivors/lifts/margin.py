@@ -71,6 +71,7 @@ from layers.survivors.lifts.take_over import (
 )
 from layers.survivors.lifts.untold import (
     perhaps_run,
+    perhaps_run_remarks,
     perhaps_run_words,
     unforecast,
     ways_run,
@@ -288,10 +289,7 @@ def _whole(
     found = perhaps_run(known, moment, setting)
     perhaps = {key: fact for key, fact in found.items() if key in matters}
     if perhaps:
-        said += [
-            "People are booked out of a refuge, and no phase of a sortie is told that brought "
-            f"them: was lift {key} run?" for key in perhaps
-        ]  # fmt: skip
+        said += perhaps_run_remarks(perhaps)
         told = _or_run(told, setting, ground, perhaps, unheard)
     if asked := undated(chosen):
         best = taken_over(at_best(chosen))

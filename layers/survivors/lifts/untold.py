@@ -7,7 +7,7 @@ or better than it would be if it were known. So what rests on it is *at most*, w
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations, pairwise
 
@@ -21,12 +21,12 @@ from layers.survivors.air.endurance import RefugePeople
 from layers.survivors.lifts.choose import cycle_us
 from layers.survivors.lifts.model import Lift, Phase
 from layers.survivors.lifts.plan import PlanSetting
-from layers.survivors.lifts.run.aboard import aboard
+from layers.survivors.lifts.run.aboard import BEFORE_HATCH_SHUT, aboard
 from layers.survivors.lifts.run.ground import PlanGround
 from layers.survivors.lifts.sorties.facts import LiftFact
 from layers.survivors.lifts.sorties.learn import estimate_min
 from layers.survivors.muster.model import PlaceSort
-from layers.survivors.muster.muster import place_sorts
+from layers.survivors.muster.muster import place_sorts, told, touches
 from layers.survivors.muster.on_board import in_order
 
 SURFACE_BAR = 1.1  # up to here nobody needs a stay, schedule or not: our choice
@@ -84,6 +84,7 @@ def _untold(setting: PlanSetting, ground: PlanGround, place: RefugePeople) -> It
         yield f"whether {place.fitness_unknown} in {place.refuge} walk or lie"
 
 
+HATCH_SHUT = (Phase.AWAY, Phase.UP, Phase.RECOVER, Phase.BACK)
 BY_VEHICLE = (PlaceSort.VEHICLE, PlaceSort.CHAMBER, PlaceSort.DECK)
 
 
@@ -93,10 +94,19 @@ def perhaps_run(known: Known, moment: Moment, setting: PlanSetting) -> dict[str,
     Somebody moved them in the muster, and nobody told a phase of the sortie that fetched them:
     whether the vehicle still has to go for that lift is then not known. If it has gone, it left
     the seat when they were moved, and is back when nobody is booked in it any more.
+
+    The other way round too: its hatch is told shut and nobody moved those aboard, so that the
+    muster has them in the refuge yet. That lift is with them as they are if they are out.
     """
     if setting.filled:
         return {}
     moves = _by_vehicle(known, moment)
+    return _waiting_run(known, moment, setting, moves) | _unmoved(known, moment, setting, moves)
+
+
+def _waiting_run(
+    known: Known, moment: Moment, setting: PlanSetting, moves: Sequence[_Moved]
+) -> dict[str, LiftFact]:
     taken = dict.fromkeys((move.refuge for move in moves), 0)
     for lift in setting.lifts:
         if setting.begun(lift.key):
@@ -114,6 +124,41 @@ def perhaps_run(known: Known, moment: Moment, setting: PlanSetting) -> dict[str,
         for lift in setting.waiting()
         if lift.key in left
     }
+
+
+def _unmoved(
+    known: Known, moment: Moment, setting: PlanSetting, moves: Sequence[_Moved]
+) -> dict[str, LiftFact]:
+    """Return the lifts whose hatch is shut behind people whom nobody moved, with those people.
+
+    Only of a refuge that somebody counted before it shut: a later count is without them.
+    """
+    accounts, found = told(known, moment.at), dict[str, LiftFact]()
+    down = [setting.facts[k.key] for k in setting.lifts if setting.begun(k.key)]
+    still = {id(fact) for fact in down if fact.phase in BEFORE_HATCH_SHUT}
+    refuges = {k.key: k.refuge for k in setting.lifts}
+    out: dict[str, int] = {}
+    for move in moves:
+        out[move.refuge] = out.get(move.refuge, 0) + move.persons
+    for fact in down:
+        if id(fact) in still:
+            out[refuges[fact.lift]] = out.get(refuges[fact.lift], 0) - sum(fact.booked or ())
+    for lift in setting.lifts:
+        if not setting.begun(lift.key) or id(fact := setting.facts[lift.key]) in still:
+            continue
+        walking, stretcher = aboard(setting, lift)
+        moved = min(walking + stretcher, max(out.get(lift.refuge, 0), 0))
+        out[lift.refuge] = out.get(lift.refuge, 0) - moved
+        shut_us = min(us for phase, us in fact.began_us.items() if phase in HATCH_SHUT)
+        counted = any(
+            touches(entry, lift.refuge) and to_us(entry.record.valid_at) <= shut_us
+            for entry in accounts
+        )
+        gone = fact.under_way and setting.vehicle(fact.vehicle).state == "lost"
+        if moved < walking + stretcher and counted and not gone:
+            left = (max(walking - moved, 0), stretcher - max(moved - walking, 0))
+            found[lift.key] = replace(fact, unmoved=left)
+    return found
 
 
 def _one_after_another(setting: PlanSetting, left: dict[str, int]) -> None:
@@ -233,6 +278,24 @@ def _as_early(setting: PlanSetting, perhaps: Mapping[str, LiftFact]) -> dict[str
     return found
 
 
-def perhaps_run_words(keys: Iterable[str]) -> tuple[str, ...]:
-    """Return what would tell whether lifts were run, one each."""
-    return tuple(f"whether lift {key} was run" for key in keys)
+def perhaps_run_words(perhaps: Mapping[str, LiftFact]) -> tuple[str, ...]:
+    """Return what would tell whether lifts were run, or took those aboard out, one each."""
+    return tuple(
+        f"whether the {sum(fact.unmoved)} of lift {key}, not moved in the muster, are out "
+        f"with {fact.vehicle}"
+        if sum(fact.unmoved)
+        else f"whether lift {key} was run"
+        for key, fact in perhaps.items()
+    )
+
+
+def perhaps_run_remarks(perhaps: Mapping[str, LiftFact]) -> tuple[str, ...]:
+    """Return what to tell of them, as sentences."""
+    return tuple(
+        f"Lift {key} is told to have left with {sum(fact.unmoved)} who are still booked in the "
+        "refuge: move them in the muster, or correct how many are aboard."
+        if sum(fact.unmoved)
+        else "People are booked out of a refuge, and no phase of a sortie is told that brought "
+        f"them: was lift {key} run?"
+        for key, fact in perhaps.items()
+    )

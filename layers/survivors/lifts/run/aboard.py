@@ -17,9 +17,9 @@ BEFORE_HATCH_SHUT = (Phase.DOWN, Phase.SEARCH, Phase.MATE, Phase.TRANSFER)
 def loads_of(setting: PlanSetting, people: Iterable[RefugePeople]) -> list[tuple[int, int]]:
     """Return ``(walking, stretcher)`` that each lift brings of those booked in the refuges now.
 
-    In the plan's order; a lift whose hatch is shut brings nobody more, nobody is counted twice,
-    nobody on a stretcher goes on a walking person's seat, and a stretcher's seats that nobody
-    lies on are sat on.
+    In the plan's order; a lift whose hatch is shut brings nobody more (but whom its fact takes to
+    be out of the refuge and not moved), nobody is counted twice, nobody on a stretcher goes on a
+    walking person's seat, and a stretcher's seats that nobody lies on are sat on.
     """
     walk = {place.refuge: place.persons - place.stretcher for place in people}
     lying = {place.refuge: place.stretcher for place in people}
@@ -27,10 +27,9 @@ def loads_of(setting: PlanSetting, people: Iterable[RefugePeople]) -> list[tuple
     for lift in setting.lifts:
         fact = setting.facts.get(lift.key)
         begun = fact is not None and setting.begun(lift.key)
-        if begun and fact is not None and fact.phase not in BEFORE_HATCH_SHUT:
-            found.append((0, 0))
-            continue
         planned = still_to_come(setting, lift) if begun else (lift.walking, lift.stretcher)
+        if begun and fact is not None and fact.phase not in BEFORE_HATCH_SHUT:
+            planned = fact.unmoved
         on_stretcher = min(planned[1], lying.get(lift.refuge, 0))
         empty = planned[1] - on_stretcher
         seats = planned[0] + empty * setting.vehicle(lift.vehicle).stretcher_seats

@@ -37,6 +37,9 @@ class LiftFact:
         Aboard, as last reported.
     booked : tuple of int, or None
         ``(walking, stretcher)`` that the muster moved out of the refuge with it since it dived.
+    unmoved : tuple of int
+        ``(walking, stretcher)`` told aboard when its hatch shut, still booked in the refuge, and
+        taken to be out of it.
     chamber : str or None
         Where they went under pressure.
     again_us : int or None
@@ -60,6 +63,7 @@ class LiftFact:
     walking: int | None = None
     stretcher: int | None = None
     booked: tuple[int, int] | None = None
+    unmoved: tuple[int, int] = (0, 0)
     chamber: str | None = None
     again_us: int | None = None
     battery_kwh: float | None = None
