@@ -16,7 +16,7 @@ from layers.contract import Moment
 from layers.earth.uncertain import Bounds, Number, ends
 from layers.survivors.compute import MarginResult, compute_margin
 from layers.survivors.decisions.gain import Gain, Standing
-from layers.survivors.decisions.report import gain_sentences
+from layers.survivors.decisions.report import gain_sentences, regret_table
 from layers.survivors.lifts.margin_model import RefugeOutlook
 from tests.survivors_journal import AT, Told
 from tests.unit.lift_cases import chamber, lift, limits, schedule, vehicle
@@ -312,3 +312,17 @@ def test_with_people_told_aboard_and_not_moved_the_decisions_hold_both() -> None
     decisions = looked(journal, 18.4, decision_draws=600).outlook.decisions
     assert decisions is not None
     assert any("15 of lift A1" in asked for asked in decisions.unsure)
+
+
+@pytest.mark.parametrize("unread", [("forward", "after"), ("forward",)])
+def test_regret_is_not_told_in_persons_of_whose_air_nothing_is_known(
+    unread: tuple[str, ...],
+) -> None:
+    outlook = looked(told(unread=unread, **FORWARD_FIRST), decision_draws=300).outlook
+    table = regret_table(outlook)
+    if len(unread) == 2:
+        assert table.rows
+        assert all("not known" in str(cell) for row in table.rows for cell in row[1:])
+        return
+    assert all("without those in forward" in head for head in table.heads[1:-1])
+    assert float(str(table.rows[0][1]).split()[0]) > 20.0  # of the 29 in after

@@ -36,10 +36,15 @@ class RegretRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RegretTable:
-    """Plans against cases, in persons; regret is against the best plan of the same case."""
+    """Plans against cases, in persons; regret is against the best plan of the same case.
+
+    ``unread`` are the refuges with people of whose air nothing is known: none of them is counted,
+    and where no other refuge is there are no rows.
+    """
 
     cases: tuple[str, ...]
     rows: tuple[RegretRow, ...]
+    unread: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,6 +64,11 @@ def regret_table(
     plans: Sequence[tuple[str, PlanOutcome]], ground: PlanGround, cases: Sequence[Case] = CASES
 ) -> RegretTable:
     """Return what each plan comes to in each case; the air is kept as in the plan's own run."""
+    waiting = [place.refuge for place in ground.people if place.persons]
+    read = plans[0][1].limit_s
+    unread = tuple(refuge for refuge in waiting if refuge not in read)
+    if unread and len(unread) == len(waiting):
+        return RegretTable(cases=tuple(case.title for case in cases), rows=(), unread=unread)
     out = np.array(
         [
             [
@@ -81,7 +91,9 @@ def regret_table(
         for n, (title, _) in enumerate(plans)
     ]
     rows.sort(key=lambda row: row.worst_regret)
-    return RegretTable(cases=tuple(case.title for case in cases), rows=tuple(rows))
+    return RegretTable(
+        cases=tuple(case.title for case in cases), rows=tuple(rows), unread=unread
+    )
 
 
 def readings(

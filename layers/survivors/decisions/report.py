@@ -168,9 +168,14 @@ def regret_table(outlook: Outlook) -> Table:
         )
         for row in held.rows
     )
+    unread = " and ".join(held.unread)
+    if unread and not rows:
+        said = f"not known: the air of {unread}"
+        rows = (("every plan", *(said for _ in held.cases), said),)
+    without = f", without those in {unread}, whose air is not known" if unread and held.rows else ""
     heads = (
         "Plan",
-        *(f"{case} (persons)" for case in held.cases),
+        *(f"{case} (persons{without})" for case in held.cases),
         "Worst regret (persons)",
     )
     return Table(heads=heads, rows=rows, sources=row_sources(outlook, len(rows)))
