@@ -182,7 +182,7 @@ def _said(box: HeardBox) -> None:
         for note in hearing.notes:
             st.html(f'<div class="mp-heard">{escape(note)}: {NOTED}</div>')
         for number, ask in enumerate(hearing.asks):
-            _asked(ask, number, hearing.text)
+            _asked(ask, number, hearing.text, not hearing.lacks)
         if hearing.whole and not box.refused:
             st.html('<div class="mp-heard mp-quiet mp-again">Enter again records it.</div>')
         if hearing.asks:
@@ -225,7 +225,7 @@ def _drop(entry: Entry) -> None:
         _box().refused = str(reason)
 
 
-def _asked(ask: Ask, number: int, text: str) -> None:
+def _asked(ask: Ask, number: int, text: str, kept_below: bool) -> None:
     mark = "!" if ask.refused else "?"
     at = text.lower().rfind(ask.part.lower()) if ask.part else -1
     shown = ""
@@ -239,6 +239,8 @@ def _asked(ask: Ask, number: int, text: str) -> None:
     if ask.readings:
         with st.container(horizontal=True, gap="small"):
             for k, (said, line) in enumerate(zip(ask.readings, ask.lines, strict=False)):
+                if line == f"note: {text}" and kept_below:  # the button below it does just that
+                    continue
                 st.button(said, key=f"heard.answer.{number}.{k}", on_click=_answer, args=(line,))
 
 

@@ -255,6 +255,7 @@ def _tell(
         names={name.text: name for name in around.names},
         about=fitted.about,
         was=fitted.was,
+        confirmed=fitted.confirmed,
     )
     if not found:
         found += _counted(fitted, about, text)
@@ -328,6 +329,9 @@ def _fill(
             _fill_by_name(fitted, told)
         if told.lacking:
             return [_lack(about, what, fitted.form, text, around) for what in told.lacking]
+        if told.parted[1]:
+            return [Ask(about=f"{about}: {told.parted[0]}", readings=told.parted[1],
+                        lines=told.parted[1])]  # fmt: skip
         check_payload(kind, told.payload, kind.title)
     except InputError as reason:
         said = reason.what[:1].lower() + reason.what[1:]

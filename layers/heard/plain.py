@@ -12,7 +12,7 @@ ENGLISH_CUES = {"±": "±", "plus or minus": "±"}
 
 def plain(fitted: Fitted) -> str:
     """Return the line that says this and nothing else, every part with its cue and unit."""
-    pieces = [_plain(one) for one in _ordered(fitted)]
+    pieces = [_plain(one) for one in _ordered(fitted) if not _said_by_cue(one, fitted)]
     lead = _lead(fitted)
     if fitted.confirmed:
         pieces.append(CONFIRMED)
@@ -26,6 +26,7 @@ def words(fitted: Fitted, told: ToldRecord, withdrawn: str = "") -> str:
     for one in _ordered(fitted):
         if one.role.key == "time":
             time = one.words or one.shown
+        if one.role.key == "time" or _said_by_cue(one, fitted):
             continue
         text = _spoken(one)
         cue = one.role.cues[0] if one.role.cues else ""
@@ -88,6 +89,13 @@ def _lead(fitted: Fitted) -> str:
     choices = any(one.role.sort == "choice" and first in one.role.choices
                   for one in fitted.bound.values())  # fmt: skip
     return "" if first in cues or choices else first
+
+
+def _said_by_cue(one: Bound, fitted: Fitted) -> bool:
+    """Whether a choice is the cue of another part, which says both: in raft 1."""
+    said = "" if one.part is None else one.part.text.lower()
+    words = (other.role for other in fitted.bound.values() if other.role.sort == "word")
+    return one.role.sort == "choice" and any(said in role.cues for role in words)
 
 
 def _counts(one: Bound) -> bool:

@@ -44,7 +44,8 @@ def fill_complement(told: ToldRecord) -> None:
 
 def fill_report(told: ToldRecord) -> None:
     """Put a headcount at a place."""
-    told.put_as(place="refuge", persons="count", injured="injured", stretcher="stretcher")
+    told.put_as(place="refuge", persons="count", injured="injured", stretcher="stretcher",
+                walking="walking")  # fmt: skip
     if told.has("living"):
         told.put(persons=told.get("living"))
     if told.has("all_hands"):
@@ -105,6 +106,9 @@ def _all_hands(told: ToldRecord) -> None:
 
 def fill_move(told: ToldRecord) -> None:
     """Put people moved; their fitness is not known unless somebody says."""
+    if told.confirmed:
+        told.put(read_back=True)
+        told.assumed.append("confirmed: booked as it is")
     if told.has("living"):
         told.roles = {**told.roles, "count": told.get("living")}
     told.put_as(from_place="from_place", to_place="to_place")
@@ -115,7 +119,7 @@ def fill_move(told: ToldRecord) -> None:
     if told.has("from_raft"):
         told.put(from_place="on the surface")
     if told.payload.get("from_place") == "on the surface" and not told.amending:
-        held = _held(told, "on the surface")
+        held = held_at(told, "on the surface")
         if held is not None and sum(held.values()) < int(told.get("count") or 0):
             told.put(from_place=UNACCOUNTED)
             told.assumed.append("not heard of until now")
@@ -155,7 +159,7 @@ def _died(told: ToldRecord) -> None:
     if there is None:
         return
     count = int(told.get("dead"))
-    held = _held(told, there)
+    held = held_at(told, there)
     group: dict[str, object] = {"persons": count, "fitness": "dead"}
     origin = there
     if held is not None and sum(held.values()) < count:
@@ -171,7 +175,7 @@ def _died(told: ToldRecord) -> None:
     told.assume("", reason="as heard")
 
 
-def _held(told: ToldRecord, place: str) -> dict[str, int] | None:
+def held_at(told: ToldRecord, place: str) -> dict[str, int] | None:
     """Return how many the muster has at a place, by fitness; None without a muster."""
     from layers.survivors.muster.muster import book, place_sorts, told as moves_told
     from layers.survivors.muster.on_board import persons_on_board
@@ -284,6 +288,7 @@ def fill_place(told: ToldRecord) -> None:
 def fill_phase(told: ToldRecord) -> None:
     """Put a phase of a sortie that began."""
     told.put_as(vehicle="vehicle", lift="lift", phase="phase", walking_aboard="count")
+    told.put_as(walking_aboard="inside")
     if not told.has("lift") and not told.amending:
         running = _running(told)
         if running is None:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from layers.contract.heard_roles import COUNT, POSITION, REFUGE
+from layers.contract.heard_roles import COUNT, POSITION, REFUGE, TIME
 from layers.earth.said import quantity as q
 from layers.journal.words.heard import HeardWords, Slot
 from layers.survivors.heard_lifts_fill import (
@@ -48,6 +48,12 @@ REPAIR = Slot(key="repair", title="hours until it is mended", sort="quantity", m
               only_with="vehicle_state", least=0.1, most=1_000.0)  # fmt: skip
 MENDED_AT = Slot(key="mended_at", title="until when it is broken", sort="time", ahead=True,
                  preps=("until", "till"), only_with="vehicle_state")  # fmt: skip
+# of its state alone: what it is like has no hour
+STATE_AT = replace(TIME, only_with="vehicle_state")
+# no title: offered nowhere
+INSIDE = Slot(key="inside", title="", sort="count", cues=("on board",), least=0.0,
+              most=200.0)  # fmt: skip
+INSIDE_LOST = replace(INSIDE, only_with="vehicle_state")
 READY = Slot(key="ready", title="when it can first dive", sort="time", ahead=True,
              cues=("ready", "can dive", "first dive", "dives first", "on scene"))  # fmt: skip
 CHAMBER = Slot(key="chamber", title="chamber", sort="name", names=("chamber",))
@@ -126,9 +132,10 @@ HEARD_LIFTS = {
         words=(),
         needs=("the_vehicle|vehicle_word|vehicle|new_vehicle|seats",
                "seats|cycle|ready|carried|vehicle_state"),
-        takes=("cycle", "ready", "repair", "mended_at"), names_new="rescue vehicle",
+        takes=("cycle", "ready", "repair", "mended_at", "time", "inside"),
+        names_new="rescue vehicle",
         roles=(THE_VEHICLE, VEHICLE_WORD, VEHICLE, NEW_VEHICLE, SEATS, CYCLE, READY, CARRIED,
-               STATE, REPAIR, MENDED_AT),
+               STATE, REPAIR, MENDED_AT, STATE_AT, INSIDE_LOST),
         cores=(("the_vehicle", "seats"), ("the_vehicle", "cycle"), ("the_vehicle", "ready"),
                ("vehicle_word", "seats"), ("vehicle_word", "cycle"), ("vehicle_word", "ready"),
                ("vehicle", "seats"), ("vehicle", "cycle"), ("vehicle", "ready"),

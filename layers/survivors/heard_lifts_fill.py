@@ -10,7 +10,7 @@ from layers.earth.clock import day_hhmm
 from layers.earth.said.quantity import figure
 from layers.journal.known import Known
 from layers.journal.words.heard import Name, ToldRecord
-from layers.survivors.heard_fill import READY
+from layers.survivors.heard_fill import READY, held_at
 
 FIRST_VEHICLE = "rescue vehicle"
 COMFORT_C = 15.0  # below it a level of temperature means cold; common practice, no source
@@ -50,12 +50,36 @@ def fill_vehicle(told: ToldRecord) -> None:
     told.put_as(state="vehicle_state")
     if told.has("vehicle_state") and not told.amending:
         _from_then_on(told, before)
+    if told.has("inside") and not told.amending:
+        _inside(told, text or (before.name if before else ""))
     if before is None and not told.amending:
         for role, title in (("seats", "places for people"), ("cycle", "hours from dive to dive")):
             if not told.has(role):
                 told.lack(title)
         if told.has("cycle"):
             told.assume("cycle ± 25 %, the rest as enough", cycle_spread_percent=25.0)
+
+
+def _inside(told: ToldRecord, name: str) -> None:
+    """Say whether those aboard a vehicle are there already, else ask which place they left.
+
+    Nobody can tell from the line: of two compartments either may have lost them.
+    """
+    from layers.survivors.muster.model import PlaceSort
+    from layers.survivors.muster.muster import place_sorts
+
+    count, held = int(told.get("inside")), held_at(told, name)
+    if told.known is None or (held is not None and sum(held.values()) == count):
+        told.assumed.append(f"{count} aboard, as in the muster")
+        return
+    at, state = f"at {told.at:%d%H%M}Z", told.get("vehicle_state")
+    refuges = [p for p, sort in place_sorts(told.known).items() if sort is PlaceSort.REFUGE]
+    lines = [f"{count} moved from {one} to {name} {at}; {name} {state} {at}" for one in refuges]
+    note = f"note: {count} aboard {name} when {state}"
+    told.parted = (
+        f"{count} aboard are not booked there; from where did they come?",
+        (*lines[:8], f"{name} {state} {at}; {note}"),
+    )
 
 
 def _from_then_on(told: ToldRecord, before: Any) -> None:

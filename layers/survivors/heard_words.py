@@ -21,7 +21,7 @@ from layers.survivors.heard_fill import (
     fill_volume,
     fill_water,
 )
-from layers.survivors.heard_lifts import HEARD_LIFTS, VEHICLE
+from layers.survivors.heard_lifts import HEARD_LIFTS, INSIDE, VEHICLE
 
 ON_BOARD = Slot(key="onboard", title="how many on board", sort="count", least=0.0, most=2_000.0,
                 usual=(1.0, 300.0),
@@ -49,6 +49,9 @@ STRETCHER = Slot(
     most=2_000.0,
     cues=("stretcher cases", "stretcher", "on stretchers", "stretcher case"),
 )
+WALKING = Slot(key="walking", title="walking", sort="count", least=0.0, most=2_000.0,
+               cues=("walking", "able to walk", "fit to walk", "can walk", "on their feet"),
+               )  # fmt: skip
 LIVING = Slot(key="living", title="", sort="count", cues=("alive", "living"), least=0.0,
               most=2_000.0, usual=(0.0, 300.0))  # fmt: skip
 # of a headcount: are they among those counted
@@ -207,8 +210,19 @@ HEARD = {
     "survivors.report": HeardWords(
         words=("headcount", "muster"),
         needs=("refuge", "count|living|all_hands"),
-        takes=("injured", "stretcher", "including", "dead", "dead_among"),
-        roles=(REFUGE, COUNT, ALL_HANDS, LIVING, INJURED, STRETCHER, INCLUDING, DEAD, DEAD_AMONG),
+        takes=("injured", "stretcher", "walking", "including", "dead", "dead_among"),
+        roles=(
+            REFUGE,
+            COUNT,
+            ALL_HANDS,
+            LIVING,
+            INJURED,
+            STRETCHER,
+            INCLUDING,
+            DEAD,
+            DEAD_AMONG,
+            WALKING,
+        ),
         cores=(("refuge", "count"), ("refuge", "living"), ("refuge", "all_hands")),
         # how they are hurt is kept as whether they walk: asked, for a burnt man may do either
         perhaps={
@@ -343,8 +357,8 @@ HEARD = {
     "survivors.sortie_phase": HeardWords(
         words=("sortie",),
         needs=("vehicle", "phase"),
-        takes=("lift", "count"),
-        roles=(VEHICLE, LIFT, PHASE, COUNT),
+        takes=("lift", "count", "inside"),
+        roles=(VEHICLE, LIFT, PHASE, COUNT, INSIDE),
         cores=(("vehicle", "phase"),),
         example="LIMPET L1 hatch shut 0540Z",
         fill=fill_phase,

@@ -6,9 +6,11 @@ then is told in ``BEFORE``. Each comes to what was meant or is asked, and none t
 
 from __future__ import annotations
 
+import re
 from argparse import Namespace
 from collections.abc import Iterator
 from datetime import UTC, datetime
+from typing import Any
 
 import pytest
 
@@ -185,5 +187,97 @@ def test_who_is_in_a_vehicle_is_not_taken_for_all_who_were_on_board(
     line: str, journal: Journal
 ) -> None:
     hearing = heard(line, journal)  # 58 were told of the boat
-    assert [ask.about for ask in hearing.asks if "58 were told of the boat" in ask.about]
+    assert [ask.about for ask in hearing.asks if "9 aboard are not booked there" in ask.about]
     assert not [one for one in hearing.understood if one.kind == "survivors.complement"]
+
+
+@pytest.mark.parametrize(
+    ("line", "state", "hhmm"),
+    [
+        ("mantis lost 0420Z", "lost", "0420"), ("MANTIS lost at 0420", "lost", "0420"),
+        ("MANTIS is lost 0415Z", "lost", "0415"), ("mantis sunk 0420", "lost", "0420"),
+        ("mantis broken 0410Z", "broken", "0410"), ("mantis mended 0425", "working", "0425"),
+        ("MANTIS lost", "lost", "0430"),
+    ],
+)  # fmt: skip
+def test_a_vehicle_is_lost_broken_or_mended_at_the_hour_that_was_told(
+    line: str, state: str, hhmm: str, journal: Journal
+) -> None:
+    hearing = heard(line, journal)
+    assert not hearing.asks, [ask.about for ask in hearing.asks]
+    (one,) = hearing.understood
+    assert (one.kind, one.payload["name"], one.payload["state"]) == (
+        "survivors.vehicle", "MANTIS", state
+    )  # fmt: skip
+    assert f"{one.valid_at:%H%M}" == hhmm
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["mantis lost with 14 aboard", "MANTIS lost 0420Z with 14 aboard",
+     "mantis lost, 14 people aboard, 0420", "MANTIS sunk at 0420Z with 14 on board"],
+)  # fmt: skip
+def test_those_lost_with_a_vehicle_are_asked_from_where_and_each_answer_holds_both(
+    line: str, journal: Journal
+) -> None:
+    hearing = heard(line, journal)
+    assert not hearing.understood
+    (ask,) = hearing.asks
+    hhmm = "0420" if "0420" in line else "0430"
+    places = set()
+    for way in ask.lines[:-1]:
+        answer = heard(way, journal)
+        assert not answer.asks, [one.about for one in answer.asks]
+        move, vehicle = answer.understood
+        assert (move.payload["to_place"], vehicle.payload["state"]) == ("MANTIS", "lost")
+        assert sum(group["persons"] for group in move.payload["groups"]) == 14
+        assert {f"{one.valid_at:%H%M}" for one in answer.understood} == {hhmm}
+        places.add(move.payload["from_place"])
+    assert places == {"fwd", "aft"}
+    vehicle, note = heard(ask.lines[-1], journal).understood
+    assert vehicle.payload["state"] == "lost"
+    assert "14 aboard MANTIS" in note.payload["text"]
+
+
+@pytest.mark.parametrize("line", ["fwd 20 people, 20 walking", "20 people fwd, 20 able to walk"])
+def test_how_many_of_a_headcount_walk_is_heard(line: str, journal: Journal) -> None:
+    (one,) = heard(line, journal).understood
+    assert (one.kind, one.payload["persons"], one.payload["walking"]) == (
+        "survivors.report",
+        20,
+        20,
+    )
+    assert not heard("fwd 20 people, 25 walking", journal).understood
+
+
+def test_a_raft_is_read_back_once(journal: Journal) -> None:
+    (one,) = heard("5 people in raft 1", journal).understood
+    assert (one.payload["group"], one.payload["clothing"]) == ("raft 1", "in a raft")
+    assert "in raft 1" in one.words
+    assert "in a raft" not in one.words
+    again = heard(one.plain, journal).understood[0].payload
+    assert {k: v for k, v in again.items() if k != "since"} == {
+        k: v for k, v in one.payload.items() if k != "since"
+    }
+
+
+def test_a_move_asked_back_is_said_again_by_voice_with_the_word_that_the_refusal_names(
+    tmp_path_factory: pytest.TempPathFactory,
+) -> None:
+    into = address(str(tmp_path_factory.mktemp("twin") / "plot.sqlite"))
+
+    def told(*lines: str) -> dict[str, Any]:
+        return command.run(Namespace(text=list(lines), at="2026-11-30T04:00Z", journal=None,
+                                     into=into, exercise="SLOW LANTERN", json=False,
+                                     all_the_same=True))  # fmt: skip
+
+    told(*BEFORE, "aft 29 people 0350Z")
+    line = "5 out from aft in the water 0355Z"
+    assert told(line)["understood"]
+    (ask,) = told(line)["asks"]
+    assert "booked already" in ask["about"]
+    word = re.search(r"by voice: the same line with '(\w+)'", ask["about"])
+    assert word is not None
+    (one,) = told(f"{line} {word[1]}")["understood"]
+    assert one["payload"]["read_back"]
+    assert one["seq"]

@@ -148,6 +148,8 @@ class ToldRecord:
     was: bool = False
     payload: dict[str, Any] = field(default_factory=dict)
     assumed: list[str] = field(default_factory=list)  # read back: what nobody said
+    confirmed: bool = False  # said again on purpose
+    parted: tuple[str, tuple[str, ...]] = ("", ())  # asked, and lines that tell it in several
     also: dict[str, str] = field(default_factory=dict)  # role -> worked out, read back beside it
     lacking: list[str] = field(default_factory=list)  # asked for, in words
 

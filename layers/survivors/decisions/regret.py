@@ -91,9 +91,7 @@ def regret_table(
         for n, (title, _) in enumerate(plans)
     ]
     rows.sort(key=lambda row: row.worst_regret)
-    return RegretTable(
-        cases=tuple(case.title for case in cases), rows=tuple(rows), unread=unread
-    )
+    return RegretTable(cases=tuple(case.title for case in cases), rows=tuple(rows), unread=unread)
 
 
 def readings(

@@ -32,7 +32,8 @@ def asked(question: str, instead: str) -> RecordRefused:
     return RecordRefused(
         question,
         where="asked back",
-        accepted=f"the same with read_back when it was asked and said again; or {instead}",
+        accepted="the same with read_back when it was asked and said again (by voice: the same "
+        f"line with 'confirmed' behind it); or {instead}",
     )
 
 
