@@ -18,6 +18,7 @@ import numpy.typing as npt
 
 from layers.earth.arrays import Bools, Floats
 from layers.earth.errors import InputError
+from layers.transponders.net.noise import noisy_from_the_side
 from layers.transponders.net.priors import Priors
 from layers.transponders.sound.travel import TravelTable
 
@@ -342,7 +343,11 @@ def _judged(unknown: Floats, replies: Replies, held: Held, used: Bools, rounds: 
     matrix = _normal(slope, used.astype(float), max(sigma, 0.001), held)
     if np.linalg.cond(matrix[: 3 * k, : 3 * k]) > 1e9:
         raise _flat()
-    whole = max(sigma, 0.001) ** 2 * np.linalg.inv(matrix)
+    level = np.zeros(len(gap))
+    level[:n] = sum(slope[np.arange(n), 3 * replies.which + axis] ** 2 for axis in (0, 1))
+    whole = noisy_from_the_side(
+        matrix, slope[used], gap[used], level[used], max(sigma, 0.001), held.sigma
+    )
     rows = [[3 * i, 3 * i + 1, 3 * i + 2, 3 * k + SHARED + i] for i in range(k)]
     blocks = np.stack([whole[np.ix_(mine, mine)] for mine in rows])
     ship = held.sigma[3 * k + 1 : 3 * k + 3] ** 2

@@ -20,6 +20,7 @@ from layers.earth.values import WeatherValue
 from layers.journal.known import Entry, Known
 from layers.transponders.model import Drop
 from layers.transponders.net.boxin import FEWEST, Between, NetSolution, Replies, solve
+from layers.transponders.net.her_way import her_way
 from layers.transponders.net.mirror import other_side
 from layers.transponders.net.moved import MovedTransponder, is_older, moved
 from layers.transponders.net.priors import PLAIN_M_S, Priors, priors_of
@@ -30,7 +31,6 @@ from layers.transponders.sound.water import Water, harmonic_mean
 
 SILENT_AFTER = timedelta(hours=6)  # a reply older than this makes the state stale; no source
 REACH_M = 10_000.0  # a reply from further off is not believed; our own bound, no source
-MAKES_WAY_M_S = 0.4
 
 
 def net(
@@ -245,7 +245,8 @@ def _replies(
     turn = np.array([drops[name].value.turn_round_s for name in able])
     depth = columns["transducer_depth_m"][rows]
     one_way = (columns["two_way_s"][rows] - turn[which]) / 2.0
-    heading, velocity = _her_way(columns, rows, east, north)
+    ships, at_s = columns["ship"][rows].astype(str), columns["valid_at_us"][rows] / 1e6
+    heading, velocity = her_way(ships, at_s, east, north)
     z, c = _column(made)
     tables = tuple(
         travel_table(
@@ -267,28 +268,6 @@ def _replies(
         heading_rad=heading,
         velocity_m_s=velocity,
     )
-
-
-def _her_way(
-    columns: dict[str, Array], rows: npt.NDArray[np.intp], east: Floats, north: Floats
-) -> tuple[Floats, Floats]:
-    """Return her heading and velocity at each reply, from her own track; NaN where she lies.
-
-    Her heading is taken to be her course: a ship that makes way points where she goes, to the few
-    degrees that leeway gives (common practice, no source).
-    """
-    ships, at = columns["ship"][rows].astype(str), columns["valid_at_us"][rows] / 1e6
-    heading, velocity = np.full(len(rows), np.nan), np.full((len(rows), 2), np.nan)
-    for ship in np.unique(ships):
-        mine = np.flatnonzero(ships == ship)
-        times, first = np.unique(at[mine], return_index=True)
-        if len(times) < 3:
-            continue
-        e, n = np.gradient(east[mine][first], times), np.gradient(north[mine][first], times)
-        velocity[mine, 0], velocity[mine, 1] = (np.interp(at[mine], times, v) for v in (e, n))
-    fast = np.hypot(velocity[:, 0], velocity[:, 1]) > MAKES_WAY_M_S
-    heading[fast] = np.arctan2(velocity[fast, 0], velocity[fast, 1])
-    return heading, velocity
 
 
 def _column(made: Water | None) -> tuple[Floats, Floats]:
