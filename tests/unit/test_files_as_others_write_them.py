@@ -507,7 +507,7 @@ def test_shapes_in_a_collection_are_read_and_those_of_no_known_kind_are_counted(
     above = HOLED_KML.partition("<Placemark>")[0]
     track = above + "<Placemark><name>B</name><Track><when/></Track></Placemark></kml>"
     reading = map_feed.read(track.encode(), origin("a.kml", meant="route"))
-    assert "no point, line or polygon" in reading.rejects[0].reason
+    assert "1 times and 0 places" in reading.rejects[0].reason
 
 
 def test_the_day_in_a_column_of_its_own_belongs_to_the_time() -> None:

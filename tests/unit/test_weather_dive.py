@@ -299,7 +299,7 @@ def test_when_recovery_shuts_is_the_same_hour_whenever_the_sortie_would_come_to_
     for hours in (7, 8, 10):  # its hour of recovery, after five, begins at 1800Z, 1900Z, 2100Z
         found = sea.seen(-60 * hours + 10, hs_m=1.0, wind_kn=8.0).dive(NOW + hours * H)
         assert found.open is False
-        assert "recovery shuts at 1827Z: Hs 2." in found.because, found.because
+        assert "recovery shuts at 1830Z: Hs 2." in found.because, found.because
 
 
 def test_decide_by_is_the_notice_before_the_last_start() -> None:

@@ -21,7 +21,6 @@ from layers.earth.sea.draws import SeaDraws
 from layers.earth.uncertain import SURE, NotKnown, Number, Quantity, chance_words
 from layers.weather.sea.expected import STEP_US, ExpectedSea
 from layers.weather.sea.pulled import ObservedNear
-from layers.weather.sea.shut import end_words, shut_at
 from layers.weather.sea.sortie import SortiePart, SortieWeather
 from layers.weather.sea.windows import (
     LIMITS,
@@ -341,17 +340,14 @@ def _why(
         step -= 1  # it shut before this sortie would have come to it
     step = max(step, ahead.at(now))
     if not check.variable:
-        # the sun sets between two steps: told by the earlier, never later than it is dark
-        return f"{name} by daylight only: dark from {clock_words(shut_at(ahead, step, now), now)}"
+        return f"{name} by daylight only: dark from {clock_words(from_us(ahead.at_us[step]), now)}"
     value = float(getattr(ahead, check.variable)[step])
     over = "over" if value > check.bound else "under"
     unit = next(unit for title, _, _, _, unit in LIMITS if title == check.name)
     detail = f"{check.name} {value:.2f} {unit} {over} {check.bound:g}"
     if step <= ahead.at(now):
         return f"{name} is outside its limits: {detail}"
-    values = getattr(ahead, check.variable)
-    shut = shut_at(ahead, step, now, values, check.bound)
-    return f"{name} shuts at {clock_words(shut, now)}: {detail}"
+    return f"{name} shuts at {clock_words(from_us(ahead.at_us[step]), now)}: {detail}"
 
 
 def _unlikely_words(held: Sequence[_Held], start: int, chance: float) -> str:
@@ -370,6 +366,13 @@ def _unlikely_words(held: Sequence[_Held], start: int, chance: float) -> str:
     return said
 
 
+def _end_words(ahead: ExpectedSea, now: datetime) -> str:
+    """Return when the forecast ends, or since when there is none."""
+    if ahead.ends_us is not None and from_us(ahead.ends_us) < now:
+        return f"forecast ended {clock_words(from_us(ahead.ends_us), now)}"
+    return f"forecast ends {clock_words(from_us(ahead.at_us[-1]), now)}"
+
+
 def _missing_words(
     held: Sequence[_Held], start: int, ahead: ExpectedSea, now: datetime
 ) -> list[str]:
@@ -379,7 +382,7 @@ def _missing_words(
     for one in held:
         steps = np.arange(start + one.low, start + one.high + 1)
         if steps[-1] >= n:
-            found.append(end_words(ahead, now))
+            found.append(_end_words(ahead, now))
         for check in one.checks:
             if what := ahead.not_forecast(check.variable):
                 found.append(f"no forecast of the {what}")
