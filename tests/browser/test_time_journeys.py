@@ -90,6 +90,7 @@ def test_no_mode_and_no_time_moves_the_slider_under_the_hand(on: Watched, server
     strip = page.locator(".mp-strip")
 
     def places() -> tuple[float, float, float]:
+        expect(strip).to_be_visible(timeout=PATIENCE_MS)  # it is drawn anew for each mode
         bar, top = slider.bounding_box(), strip.bounding_box()
         assert bar is not None
         assert top is not None
