@@ -15,7 +15,7 @@ import pytest
 from playwright.sync_api import Browser, expect
 
 from dashboard.page_table import TABLE
-from dashboard.panels.plot.nowhere import NO_PLACE
+from dashboard.panels.plot.nowhere import GOES_THERE, NO_PLACE
 from tests.browser.conftest import ROOT, Server, start
 from tests.browser.look import wrong
 from tests.browser.pages import OPENING_MS, at_rest
@@ -97,4 +97,5 @@ def test_no_chart_of_nowhere_stands_and_the_first_place_shows_by_itself(
         hear(half_told.folder / "night.sqlite", FIRST[0])
     expect(covered).to_have_count(0, timeout=OPENING_MS)
     expect(chart.get_by_text("43°20′N").first).to_be_visible(timeout=OPENING_MS)
+    expect(page.get_by_text(GOES_THERE)).to_have_count(0, timeout=OPENING_MS)
     page.close()
