@@ -36,6 +36,7 @@ def settled(page: Page) -> bytes:
     expect(page.locator(".stSpinner")).to_have_count(0, timeout=PATIENCE_MS)
     frame = page.frame_locator("iframe[title='streamlit_folium.st_folium']")
     frame.locator("[data-marks]").wait_for(state="attached", timeout=PATIENCE_MS)
+    expect(page.locator(".mp-nowhere")).to_have_count(0, timeout=PATIENCE_MS)
     page.wait_for_timeout(3_000)
     return page.screenshot()
 
